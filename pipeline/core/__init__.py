@@ -1,0 +1,1 @@
+"""core: see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""graph: see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""packet: see DEVELOPERS.md."""

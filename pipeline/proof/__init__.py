@@ -1,0 +1,1 @@
+"""proof: see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""steps: see DEVELOPERS.md."""
