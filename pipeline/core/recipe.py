@@ -164,6 +164,7 @@ class Recipe:
     path: str  # absolute path of the recipe
     inputs: tuple[InputFile, ...]
     places: Places
+    variants: tuple[str, ...] = ()  # names of all variants of this recipe
     said: tuple[str, ...] = ()  # what was assumed and should be told: "no shop named: …"
 
     @property

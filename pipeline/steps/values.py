@@ -49,13 +49,15 @@ class Drawn:
 class Drawing:
     """A drawing as read: objects by every name a recipe may use (id, label, layer name).
 
-    ``all`` is the region of the whole drawing less marks. ``findings`` are what intake has to tell
+    ``all`` is the region of the whole drawing less marks. ``several`` holds, for each field that names
+    more than one object, those names taken together. ``findings`` are what intake has to tell
     (dropped duplicates, scale differences). ``scale_mm`` is mm per drawing unit as applied.
     """
 
     file: str
     objects: Mapping[str, Drawn]
     all: Drawn
+    several: Mapping[tuple[str, ...], Drawn] = field(default_factory=lambda: NOTHING)
     findings: tuple[Finding, ...] = ()
     scale_mm: float = 1.0
 

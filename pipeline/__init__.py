@@ -1,0 +1,32 @@
+"""mouldloft: from an outline and one recipe to the files a workshop can cut.
+
+The command line's verbs are functions here: ``from pipeline import build, check, …``. Each is
+imported when it is first asked for, so that ``import pipeline`` costs nothing.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+__version__ = "0.1.0"
+
+_VERBS = {
+    "build": "pipeline.build",
+    "check": "pipeline.verbs",
+    "print_full_size": "pipeline.verbs",
+    "sequence": "pipeline.verbs",
+    "look": "pipeline.verbs",
+    "proof": "pipeline.verbs",
+    "issue": "pipeline.verbs",
+    "new": "pipeline.verbs",
+    "recipe_schema": "pipeline.intake.schema",
+    "read_recipe": "pipeline.intake.recipe",
+}
+__all__ = ["__version__", *_VERBS]  # noqa: PLE0604 - the names are served by __getattr__
+
+
+def __getattr__(name: str) -> Any:
+    if name in _VERBS:
+        return getattr(importlib.import_module(_VERBS[name]), name)
+    raise AttributeError(f"module 'pipeline' has no attribute {name!r}")

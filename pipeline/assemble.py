@@ -1,0 +1,205 @@
+"""The ends of the path: proving and writing a packet beside the old one, and what came of a recipe."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline.core.errors import MachineFailed, MouldloftError, Refused
+from pipeline.core.findings import Finding, worst_first
+from pipeline.core.recipe import Recipe
+from pipeline.graph import stale
+from pipeline.graph.keys import keys
+from pipeline.graph.run import Run
+from pipeline.intake.made import Made
+from pipeline.packet import write
+from pipeline.packet.print_pdf import write_prints
+from pipeline.packet.report import write_report
+from pipeline.packet.shop_file import ShopFile
+from pipeline.proof import Proof, prove
+from pipeline.steps.values import Derived, Nest, WorkLine
+from pipeline.workshop.cautions import cautions
+from pipeline.workshop.parts import part_rows
+from pipeline.workshop.totals import totals
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packet:
+    """What a build made: its folder, files (paths from the folder), findings, and whether it is held."""
+
+    folder: Path
+    files: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    held: bool
+    worst_mm: float
+
+
+def proved(stage: Path, derived: Derived, nests: tuple[Nest, ...], files: Sequence[ShopFile]) -> Proof:
+    """Write the shop files beside the old packet, read them back and measure them."""
+    write.write_shop_files(stage, files)
+    return prove(stage, derived, nests)
+
+
+def written(
+    stage: Path,
+    derived: Derived,
+    nests: tuple[Nest, ...],
+    files: Sequence[ShopFile],
+    work: Sequence[WorkLine],
+    found: Sequence[Finding],
+    proof: Proof,
+    made: Made,
+) -> Packet:
+    """Write everything else into the staging folder: prints, tables, letter, report, packet.json."""
+    findings = worst_first((*found, *proof.findings))
+    held = any(f.holds for f in findings)
+    sums = totals(derived, nests)
+    write_prints(stage, derived)
+    write.write_papers(
+        stage, derived, files, nests, work, findings, part_rows(derived, nests), held=held, since=made.since
+    )
+    write_report(
+        stage, derived, nests, work, findings, sums, cautions(derived), held=held, proof_line=proof_words(proof)
+    )
+    where = f"{proof.where.file} at {proof.where.x:.3f}, {proof.where.y:.3f}" if proof.where else ""
+    write.write_record(
+        stage,
+        derived,
+        files,
+        work,
+        findings,
+        sums,
+        {"worst_mm": proof.worst_mm, "where": where},
+        keys=keys(derived),
+        since=made.since,
+    )
+    names = sorted(p.relative_to(stage).as_posix() for p in stage.rglob("*") if p.is_file())
+    return Packet(folder=stage, files=tuple(names), findings=findings, held=held, worst_mm=proof.worst_mm)
+
+
+def proof_words(proof: Proof) -> str:
+    """One sentence for the report."""
+    if not proof.ok:
+        return f"The files were read back and {len(proof.findings)} things are off; see the decisions above."
+    if proof.where is None:
+        return "There was nothing to measure."
+    return (
+        "All shop files were read back and measured against the design, both ways. "
+        f"The largest distance is {proof.worst_mm:.4f} mm, in {proof.where.file}."
+    )
+
+
+def outcome(path: str, out: Path, make: Callable[[Recipe, Path], Packet], run: Run) -> dict[str, Any]:
+    """Build one recipe with its variants; what came of it as JSON values, and a fresh record of it."""
+    from pipeline.intake.recipe import read_recipe
+
+    row: dict[str, Any] = {"recipe": path, "packets": []}
+    said: list[str] = []
+    inputs: dict[str, str] = {}
+    outputs: list[str] = []
+    codes = [0]
+    names: tuple[str, ...] = ("",)
+    k = 0
+    while k < len(names):
+        try:
+            recipe = read_recipe(path, variant=names[k])
+            if k == 0:
+                names = ("", *recipe.variants)
+                said += recipe.said
+            inputs |= {os.path.join(recipe.root, i.path): i.sha256 for i in recipe.inputs}
+            packet = make(recipe, out)
+            codes.append(1 if packet.held else 0)
+            outputs += [f"{packet.folder.name}/{f}" for f in packet.files]
+            said += told(recipe, packet)
+            row["packets"].append(packet_row(packet))
+        except Refused as refused:
+            codes.append(refused.exit_code)
+            said.append(refused.show())
+        except MachineFailed as failed:
+            codes.append(failed.exit_code)
+            said.append(failed.show())
+        except OSError as error:
+            codes.append(MachineFailed.exit_code)
+            said.append(f"{error.filename or 'The disk'}: {error.strerror or error}.")
+        k += 1
+    code = max(codes)
+    state = {0: "built", 1: "held", 2: "refused", 3: "failed"}[code]
+    if code < 2:
+        _remember(path, out, run, inputs, outputs, code, said)
+    return row | {"state": state, "exit_code": code, "said": said}
+
+
+def _remember(
+    path: str,
+    out: Path,
+    run: Run,
+    inputs: Mapping[str, str],
+    outputs: Sequence[str],
+    code: int,
+    said: Sequence[str],
+) -> None:
+    """Keep the record of a build; a disk that won't take it only costs the next run its shortcut."""
+    record = stale.record(
+        out=os.fspath(out),
+        recipe=path,
+        options={},
+        inputs=inputs,
+        outputs=outputs,
+        exit_code=code,
+        said=said,
+        run=run,
+    )
+    stale.write(stale.record_file(os.fspath(out), path), record)
+
+
+def told(recipe: Recipe, packet: Packet) -> list[str]:
+    """What a person reads after a build: one line, then the worst five findings."""
+    open_ = [f for f in packet.findings if not f.accepted and f.severity != "note"]
+    name = f"{recipe.design}-{recipe.variant}" if recipe.variant else recipe.design
+    head = (
+        f"{name} {recipe.revision}: HELD, see {packet.folder.as_posix()}/report.html"
+        if packet.held
+        else f"{name} {recipe.revision}: {len(packet.files)} files in {packet.folder.as_posix()}, "
+        f"read back and within {packet.worst_mm:.4f} mm of the design"
+    )
+    lines = [head + "."]
+    lines += [f"  {f.severity}: {f.message}" + (f" To do: {f.remedy}." if f.remedy else "") for f in open_[:5]]
+    if len(open_) > 5:
+        lines.append(f"  and {len(open_) - 5} more; `mouldloft check` lists them all.")
+    return lines
+
+
+def packet_row(packet: Packet) -> dict[str, Any]:
+    """A packet for --json."""
+    return {
+        "folder": packet.folder.as_posix(),
+        "files": list(packet.files),
+        "held": packet.held,
+        "worst_mm": packet.worst_mm,
+        "findings": [finding_row(f) for f in packet.findings],
+    }
+
+
+def finding_row(f: Finding) -> dict[str, Any]:
+    """A finding for --json."""
+    return {
+        "check": f.check,
+        "severity": f.severity,
+        "message": f.message,
+        "step": f.step,
+        "piece": f.piece,
+        "at_mm": list(f.at_mm) if f.at_mm else None,
+        "face": f.face,
+        "measured": f.measured,
+        "limit": f.limit,
+        "unit": f.unit,
+        "remedy": f.remedy,
+        "accepted": f.accepted,
+        "place": str(f.place) if f.place else "",
+    }
+
+
+__all__ = ["MouldloftError", "Packet", "finding_row", "outcome", "packet_row", "proved", "written"]

@@ -1,0 +1,157 @@
+"""Plane questions that several checks ask, on flattened forms.
+
+Checks measure to a few hundredths of a millimetre, so shapes are first thinned to THIN_MM.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from pipeline.geometry.contour import Contour
+
+THIN_MM = 0.002
+"""How far a thinned shape may lie from its curves."""
+QUAD = 48
+"""Segments of a quarter circle in openings: a sagitta of 0.05 ‰ of the radius."""
+SLIVER_MM2 = 0.05
+"""Residue smaller than this is no finding (trade.md 8, fault 1)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Residue:
+    """What a round cutter leaves of a shape in one place: its farthest point, that point's distance from
+    what the cutter reaches, and the area left."""
+
+    at_mm: tuple[float, float]
+    depth_mm: float
+    area_mm2: float
+    shape: shapely.Polygon
+
+    def holds(self, at_mm: tuple[float, float]) -> bool:
+        return bool(shapely.dwithin(self.shape, shapely.Point(at_mm), 0.05))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Narrow:
+    """A place where two walls stand nearer than the cutter is wide: the widest circle that gets there."""
+
+    at_mm: tuple[float, float]
+    width_mm: float
+
+
+def thin(shape: BaseGeometry) -> BaseGeometry:
+    return shapely.simplify(shape, THIN_MM)
+
+
+def filled(contours: Iterable[Contour]) -> BaseGeometry:
+    """The area that closed contours enclose together, even-odd: a loop inside a loop is an island."""
+    area: BaseGeometry = shapely.Polygon()
+    for c in contours:
+        if c.closed:
+            area = shapely.symmetric_difference(area, shapely.Polygon(c.flatten()[0]))
+    return thin(area)
+
+
+def outer(shape: BaseGeometry) -> BaseGeometry:
+    """The shape with its holes filled."""
+    return shapely.union_all([shapely.Polygon(p.exterior) for p in polygons(shape)])
+
+
+def polygons(shape: BaseGeometry) -> list[shapely.Polygon]:
+    """The polygons of any shape, lines and points left out."""
+    return [p for p in shapely.get_parts(shape) if p.geom_type == "Polygon" and not p.is_empty]
+
+
+def opened(shape: BaseGeometry, radius_mm: float) -> BaseGeometry:
+    """What a cutter of this radius can sweep inside the shape: (shape ⊖ r) ⊕ r."""
+    shrunk = shapely.buffer(shape, -radius_mm, quad_segs=QUAD)
+    return shapely.buffer(shrunk, radius_mm, quad_segs=QUAD)
+
+
+def closed(shape: BaseGeometry, radius_mm: float) -> BaseGeometry:
+    """What stays of a shape when such a cutter goes all round it: (shape ⊕ r) ⊖ r."""
+    grown = shapely.buffer(shape, radius_mm, quad_segs=QUAD)
+    return shapely.buffer(grown, -radius_mm, quad_segs=QUAD)
+
+
+def residues(shape: BaseGeometry, made: BaseGeometry, counts: BaseGeometry) -> list[Residue]:
+    """What is left of ``shape`` outside ``made``, place by place, as far as it lies in ``counts``."""
+    found: list[Residue] = []
+    for piece in polygons(shapely.intersection(shapely.difference(shape, made), counts)):
+        if piece.area <= SLIVER_MM2:
+            continue
+        corners = shapely.points(shapely.get_coordinates(piece))
+        gaps = shapely.distance(made, corners) if not made.is_empty else [math.inf] * len(corners)
+        far = max(range(len(corners)), key=lambda i: gaps[i])
+        found.append(
+            Residue(
+                at_mm=(float(corners[far].x), float(corners[far].y)),
+                depth_mm=float(gaps[far]),
+                area_mm2=float(piece.area),
+                shape=piece,
+            )
+        )
+    return sorted(found, key=lambda r: (-r.depth_mm, r.at_mm))
+
+
+def narrows(field: BaseGeometry, made: BaseGeometry, cutter_mm: float) -> list[Narrow]:
+    """Where a cutter can't pass in ``field``, of which it makes ``made``.
+
+    A part that it can't enter at all, a neck between two parts that it makes, and a dead end deeper than
+    its diameter that is about as wide at its end as at its mouth (a pointed end is a corner).
+    """
+    left = polygons(shapely.difference(field, made))
+    if sum(p.area for p in left) <= SLIVER_MM2:
+        return []
+    found: list[Narrow] = []
+    for part in polygons(field):
+        ways = [w for w in polygons(shapely.intersection(made, part)) if w.area > SLIVER_MM2]
+        if not ways:
+            width, at = widest(part)
+            found.append(Narrow(at_mm=at, width_mm=width))
+            continue
+        for piece in left:
+            if piece.area <= SLIVER_MM2 or not part.covers(piece.representative_point()):
+                continue
+            meets = [w for w in ways if shapely.dwithin(w, piece, 0.01)]
+            if len(meets) > 1:
+                width = _passes(shapely.union_all([piece, *meets]), len(meets), cutter_mm)
+                at = piece.representative_point()
+                found.append(Narrow(at_mm=(float(at.x), float(at.y)), width_mm=width))
+                continue
+            far = max(shapely.distance(made, shapely.points(shapely.get_coordinates(piece))))
+            if far > cutter_mm and piece.area > 0.75 * piece.minimum_rotated_rectangle.area:
+                width, at = widest(piece)
+                found.append(Narrow(at_mm=at, width_mm=width))
+    return sorted(found, key=lambda n: (n.width_mm, n.at_mm))
+
+
+def _passes(shape: BaseGeometry, ways: int, cutter_mm: float) -> float:
+    """Diameter of the largest cutter that gets from one way to the other, by bisection."""
+    low, high = 0.0, cutter_mm
+    for _ in range(12):
+        middle = (low + high) / 2
+        if len(polygons(opened(shape, middle / 2))) < ways:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def nearest(a: BaseGeometry, b: BaseGeometry) -> tuple[float, tuple[float, float]]:
+    """Distance of two shapes and the point of ``a`` where it is measured."""
+    p, q = shapely.get_coordinates(shapely.shortest_line(a, b)).tolist()
+    return math.dist(p, q), (p[0], p[1])
+
+
+def widest(shape: BaseGeometry) -> tuple[float, tuple[float, float]]:
+    """Diameter and centre of the largest circle inside a polygon."""
+    best = max(polygons(shape), key=lambda p: p.area)
+    spoke = shapely.maximum_inscribed_circle(best, tolerance=0.005)
+    centre, rim = shapely.get_coordinates(spoke).tolist()
+    return 2 * math.dist(centre, rim), (centre[0], centre[1])

@@ -1,0 +1,41 @@
+"""Places too narrow for the smallest cutter that gets down there (trade.md 8, fault 2)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pipeline.checks.view import View
+from pipeline.core.findings import Finding
+
+NAME = "slot-narrow"
+
+
+def check(view: View) -> Iterator[Finding]:
+    """A `stop` for each part of a shape that a cutter can't enter or pass: it would not be there at all."""
+    told: set[tuple[str, float, float]] = set()
+    for job in view.jobs:
+        for narrow in job.narrows:
+            key = (job.step, round(narrow.at_mm[0], 1), round(narrow.at_mm[1], 1))
+            if key in told or job.smallest is None:
+                continue
+            told.add(key)
+            cutter = job.smallest.DC
+            yield Finding(
+                check=NAME,
+                severity="stop",
+                message=(
+                    f"{job.step} is only {narrow.width_mm:.2f} mm wide here; the smallest cutter that reaches "
+                    f"{job.depth_mm:.1f} mm is {cutter:g} mm wide and does not go in."
+                ),
+                step=job.step,
+                piece=job.piece,
+                at_mm=narrow.at_mm,
+                face=job.face,
+                measured=narrow.width_mm,
+                limit=cutter,
+                remedy=(
+                    f"widen it to {cutter + 0.2:.1f} mm, or name a shop with a cutter of at most "
+                    f"{0.95 * narrow.width_mm:.2f} mm that reaches so deep"
+                ),
+                place=view.place(job.step, "width", "opening", "part", "drawn"),
+            )

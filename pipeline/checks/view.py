@@ -1,0 +1,41 @@
+"""What every check looks at: one design, its nests, and what several checks work out from them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from pipeline.checks.jobs import Job, jobs
+from pipeline.checks.voids import Void, voids
+from pipeline.core.place import Place
+from pipeline.core.recipe import Step
+from pipeline.steps.values import Blank, Derived, Nest
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """A design as the checks see it; what takes work is worked out once, when a check first asks."""
+
+    derived: Derived
+    nests: tuple[Nest, ...] = ()
+
+    @cached_property
+    def jobs(self) -> tuple[Job, ...]:
+        """All that routers are asked to cut."""
+        return jobs(self.derived)
+
+    @cached_property
+    def blanks(self) -> tuple[tuple[Blank, tuple[Void, ...]], ...]:
+        """Each glued blank with what is taken out of it."""
+        return tuple((b, voids(self.derived, b)) for b in self.derived.blanks)
+
+    @cached_property
+    def steps(self) -> dict[str, Step]:
+        return {s.name: s for s in self.derived.order}
+
+    def place(self, step: str, *paths: str) -> Place | None:
+        """The recipe line of the first of these fields that is written, else the step's own line."""
+        known = self.steps.get(step)
+        if known is None:
+            return None
+        return next((known.places[p] for p in paths if p in known.places), known.place())

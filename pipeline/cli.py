@@ -1,0 +1,138 @@
+"""The command line: arguments in, messages and exit code out. Nothing else in the product prints.
+
+Exit codes: 0 done; 1 done, but a ``stop`` finding holds a packet back; 2 a recipe or drawing can't be
+used; 3 the machine failed us. Over several recipes the worst one counts.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+from pipeline.core.answer import Answer
+from pipeline.core.errors import MouldloftError
+
+VERBS: dict[str, str] = {
+    "build": "make the packets of recipes (or folders of recipes)",
+    "check": "what a shop would write back: findings with places and remedies",
+    "print": "the full-size paper print alone",
+    "sequence": "the order of work, each line with its reason",
+    "look": "number every object of a drawing in a picture",
+    "proof": "read a packet's files back and measure them against the design",
+    "issue": "mark a packet as sent",
+    "new": "a starter folder that builds",
+    "schema": "the JSON Schema of recipes",
+}
+
+
+def _parser() -> argparse.ArgumentParser:
+    p = argparse.ArgumentParser(
+        prog="mouldloft",
+        description="From a designer-maker's outline and one recipe to the files a workshop can cut.",
+    )
+    p.add_argument("--version", action="store_true", help="say which version this is")
+    verbs = p.add_subparsers(dest="verb", metavar="COMMAND")
+
+    def verb(name: str, *arguments: tuple[str, dict[str, Any]]) -> None:
+        sub = verbs.add_parser(name, help=VERBS[name], description=VERBS[name].capitalize() + ".")
+        for flag, options in arguments:
+            sub.add_argument(flag, **options)
+        sub.add_argument("--json", action="store_true", help="one JSON document on standard output")
+
+    out = ("--out", {"default": "out", "metavar": "DIR", "help": "where packets go (default: out)"})
+    recipe = ("recipe", {"metavar": "RECIPE", "help": "a recipe file"})
+    paths = ("paths", {"nargs": "+", "metavar": "PATH", "help": "recipe files, or folders of them"})
+    verb(
+        "build",
+        paths,
+        out,
+        ("--fresh", {"action": "store_true", "help": "do everything again, stale or not"}),
+        ("--why", {"action": "store_true", "help": "tell why each step ran"}),
+    )
+    verb("check", paths, out, ("--all", {"action": "store_true", "help": "all findings, not the worst five"}))
+    verb("print", recipe, out)
+    verb("sequence", recipe)
+    verb("look", ("drawing", {"metavar": "DRAWING", "help": "an SVG file"}), out)
+    verb(
+        "proof",
+        ("packet", {"metavar": "PACKET", "help": "a packet's folder"}),
+        ("--recipe", {"metavar": "FILE", "default": "", "help": "the recipe to measure against"}),
+    )
+    verb("issue", recipe, out)
+    verb(
+        "new",
+        ("folder", {"metavar": "FOLDER", "help": "a folder to make"}),
+        (
+            "--starter",
+            {
+                "default": "instrument",
+                "choices": ["instrument", "lamp", "templates", "board"],
+                "help": "which starter (default: instrument)",
+            },
+        ),
+    )
+    verb("schema")
+    return p
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    parser = _parser()
+    args = parser.parse_args(argv)
+    if args.version:
+        from pipeline import __version__
+
+        print(f"mouldloft {__version__}")
+        return 0
+    if args.verb is None:
+        parser.print_help(sys.stderr)
+        return 2
+    try:
+        answer = _run(args)
+    except MouldloftError as error:
+        if args.json:
+            print(json.dumps({"exit_code": error.exit_code, "error": error.show()}, ensure_ascii=False, indent=1))
+        print(error.show(), file=sys.stderr)
+        return error.exit_code
+    except OSError as error:
+        print(f"{error.filename or 'the disk'}: {error.strerror or error}.", file=sys.stderr)
+        return 3
+    except KeyboardInterrupt:
+        print("Stopped. The last good packets are as they were.", file=sys.stderr)
+        return 130
+    if args.json:
+        print(json.dumps(answer.data, ensure_ascii=False, indent=1, sort_keys=True))
+    elif answer.text:
+        print(answer.text)
+    for line in answer.said:
+        print(line, file=sys.stderr)
+    return answer.exit_code
+
+
+def _run(args: argparse.Namespace) -> Answer:
+    """The verb's answer; each verb imports only what it needs."""
+    if args.verb == "build":
+        from pipeline.build import build
+
+        return build(args.paths, out=args.out, fresh=args.fresh, why=args.why)
+    from pipeline import verbs
+
+    match args.verb:
+        case "check":
+            return verbs.check(args.paths, out=args.out, everything=args.all)
+        case "print":
+            return verbs.print_full_size(args.recipe, out=args.out)
+        case "sequence":
+            return verbs.sequence(args.recipe)
+        case "look":
+            return verbs.look(args.drawing, out=args.out)
+        case "proof":
+            return verbs.proof(args.packet, recipe=args.recipe)
+        case "issue":
+            return verbs.issue(args.recipe, out=args.out)
+        case "new":
+            return verbs.new(args.folder, starter=args.starter)
+    return verbs.schema()

@@ -1,0 +1,78 @@
+"""Makes every step of a recipe in order and gathers all that went wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from pipeline.core.errors import Problem, Refused
+from pipeline.core.recipe import Recipe, Step
+from pipeline.graph.order import ordered
+from pipeline.steps.values import NOTHING, Derived, Drawing, Result, World
+
+Make = Callable[[str, Any, World], Result]
+
+
+def derive(
+    recipe: Recipe,
+    drawing: Drawing,
+    *,
+    blank_measured: Mapping[str, float] = NOTHING,
+    since: Mapping[str, str] = NOTHING,
+    makers: Mapping[str, Make] | None = None,
+) -> Derived:
+    """The whole derivation of one design.
+
+    ``blank_measured`` holds measured thicknesses (mm) of glued blanks by stack name, ``since`` the
+    revision in which each piece last changed. ``makers`` replaces the registered kinds. A step sees
+    the results of the steps it needs, and of those that they need, and no others: so nothing
+    can depend on the alphabet. A step that can't be made doesn't stop those that don't need it;
+    raises Refused with all their problems.
+    """
+    from shapely.errors import ShapelyError
+
+    order = ordered(recipe)
+    results: dict[str, Result] = {}
+    behind: dict[str, set[str]] = {}
+    problems: list[Problem] = []
+    for step in order:
+        behind[step.name] = set(step.needs).union(*(behind[need] for need in step.needs))
+        if any(need not in results for need in step.needs):
+            continue  # what it needs has failed and says so itself
+        seen = {name: made for name, made in results.items() if name in behind[step.name]}
+        world = World(
+            recipe=recipe,
+            drawing=drawing,
+            results=MappingProxyType(seen),
+            blank_measured=blank_measured,
+            since=since,
+        )
+        try:
+            results[step.name] = _maker(step.kind, makers)(step.name, step.spec, world)
+        except Refused as refused:
+            problems += refused.problems
+        except (ValueError, ShapelyError) as error:
+            problems.append(_problem(step, error))
+    if problems:
+        raise Refused(problems)
+    return Derived(recipe=recipe, drawing=drawing, order=order, results=MappingProxyType(results))
+
+
+def _maker(kind: str, makers: Mapping[str, Make] | None) -> Make:
+    if makers is not None:
+        return makers[kind]
+    from pipeline.steps.registry import KINDS
+
+    make: Make = KINDS[kind].make
+    return make
+
+
+def _problem(step: Step, error: Exception) -> Problem:
+    """A geometry error, told with the step and the recipe line that asked for it."""
+    said = str(error).rstrip(".") or type(error).__name__
+    return Problem(
+        wrong=f"{step.name} ({step.kind}) can't be made: {said}.",
+        place=step.place(),
+        remedy="look at the sizes of this step and at the drawn shape it starts from",
+    )

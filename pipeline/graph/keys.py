@@ -1,0 +1,30 @@
+"""A fingerprint for every step, from what it is made of: its own fields, the steps before it, the inputs."""
+
+from __future__ import annotations
+
+import hashlib
+
+from pipeline.steps.values import Derived
+
+
+def keys(derived: Derived) -> dict[str, str]:
+    """Step name → 16 hex digits over its kind and fields, the keys of what it needs, sheets, shops and inputs."""
+    recipe = derived.recipe
+    drawing = next((i.sha256 for i in recipe.inputs if recipe.drawing.endswith(i.path)), "")
+    ground = repr(
+        (
+            sorted(recipe.sheets.items()),
+            sorted(recipe.shops.items(), key=lambda s: s[0]),
+            sorted(recipe.hardware.items()),
+            recipe.frame,
+            recipe.tolerance,
+            recipe.make,
+            drawing,
+        )
+    )
+    found: dict[str, str] = {}
+    for step in derived.order:
+        needs = [found[n] for n in sorted(step.needs) if n in found]
+        text = repr((step.name, step.kind, step.spec, needs, ground))
+        found[step.name] = hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]
+    return found

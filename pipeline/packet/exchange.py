@@ -1,0 +1,119 @@
+"""A packet is replaced whole or not at all: made beside, then exchanged in one step of the system.
+
+    with locked(out, name):
+        stage = begin(out, name)        # an empty folder; what a killed run left behind is cleared
+        ...write, prove...
+        finish(out, name, held=held)    # the new packet stands, the old one is gone
+
+Where the system can exchange two folders in one call (Linux, ``renameat2``), there is no moment at which no
+packet stands. Elsewhere the old one is put aside first, and `begin` puts it back when a run died in between.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import os
+import shutil
+from pathlib import Path
+
+from pipeline.core.errors import MachineFailed
+from pipeline.packet.disk import c_library, plainly, settle, settle_one
+from pipeline.packet.lock import work_folder
+
+HELD = ".held"
+_AT_FDCWD, _EXCHANGE = -100, 2
+_CANT = (errno.ENOSYS, errno.EINVAL, errno.ENOTSUP)
+
+
+def begin(out: Path, name: str) -> Path:
+    """An empty folder in which to make the packet ``name``; call it under the packet's lock.
+
+    What an earlier run left half made is removed, and a packet it had put aside is put back. Raises MachineFailed.
+    """
+    work = work_folder(out)
+    stage = _stage(out, name)
+    with plainly(stage):
+        for final in (name, name + HELD):
+            aside = _aside(out, final)
+            if aside.exists():
+                if (out / final).exists():
+                    shutil.rmtree(aside)
+                else:
+                    os.rename(aside, out / final)
+                    settle_one(out)
+        if stage.exists():
+            shutil.rmtree(stage)
+        stage.mkdir()
+        settle_one(work)
+    return stage
+
+
+def finish(out: Path, name: str, *, held: bool) -> Path:
+    """Put what was made in place of what stood there, and give the packet's folder.
+
+    A held packet goes to ``<name>.held`` and leaves the last good one as it is; a good one also removes the held
+    one. Raises MachineFailed, with the old packet untouched, when what stands there is no packet of ours.
+    """
+    stage, final = _stage(out, name), out / (name + HELD if held else name)
+    _check_ours(final)
+    with plainly(final):
+        settle(stage)
+        if not final.exists():
+            os.rename(stage, final)
+        elif not _swapped(stage, final):
+            aside = _aside(out, final.name)
+            os.rename(final, aside)
+            os.rename(stage, final)
+            stage = aside
+        settle_one(out)
+    # From here on the new packet stands; what follows only tidies up.
+    with plainly(stage):
+        if stage.exists():
+            shutil.rmtree(stage)
+        dropped = out / (name + HELD)
+        if not held and dropped.exists():
+            _check_ours(dropped)
+            shutil.rmtree(dropped)
+    return final
+
+
+def abandon(out: Path, name: str) -> None:
+    """Remove what was begun and not finished. Raises MachineFailed."""
+    stage = _stage(out, name)
+    with plainly(stage):
+        if stage.exists():
+            shutil.rmtree(stage)
+
+
+def _stage(out: Path, name: str) -> Path:
+    return work_folder(out) / f"stage-{name}"
+
+
+def _aside(out: Path, final: str) -> Path:
+    return work_folder(out) / f"aside-{final}"
+
+
+def _check_ours(final: Path) -> None:
+    """Never replace something that isn't a packet: a folder of the maker's own keeps its place."""
+    if final.is_symlink() or (final.exists() and not final.is_dir()):
+        raise MachineFailed(f"{final} is not a folder, so no packet can be put in its place. Move it away first.")
+    if final.is_dir() and not (final / "packet.json").is_file() and any(final.iterdir()):
+        raise MachineFailed(
+            f"{final} holds files but no packet.json, so it is not a packet of ours and is left alone. Move it "
+            "away, or build into another folder with --out."
+        )
+
+
+def _swapped(a: Path, b: Path) -> bool:
+    """Exchange two folders in one system call; False where the system or the disk has no such call."""
+    call = getattr(c_library(), "renameat2", None)
+    if call is None:
+        return False
+    ctypes.set_errno(0)
+    if call(_AT_FDCWD, os.fsencode(a), _AT_FDCWD, os.fsencode(b), _EXCHANGE) == 0:
+        return True
+    code = ctypes.get_errno()
+    if code in _CANT:
+        return False
+    raise OSError(code, os.strerror(code), str(b))
