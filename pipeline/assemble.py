@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping, Sequence
+import traceback
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.errors import MachineFailed, MouldloftError, Refused
+from pipeline.core.errors import MachineFailed, MouldloftError, Refused, refuse
 from pipeline.core.findings import Finding, worst_first
 from pipeline.core.recipe import Recipe
 from pipeline.graph import stale
@@ -16,9 +17,11 @@ from pipeline.graph.keys import keys
 from pipeline.graph.run import Run
 from pipeline.intake.made import Made
 from pipeline.packet import write
+from pipeline.packet.names import packet_name
 from pipeline.packet.print_pdf import write_prints
 from pipeline.packet.report import write_report
 from pipeline.packet.shop_file import ShopFile
+from pipeline.packet.since import unchanged_since
 from pipeline.proof import Proof, prove
 from pipeline.steps.values import Derived, Nest, WorkLine
 from pipeline.workshop.cautions import cautions
@@ -57,9 +60,11 @@ def written(
     findings = worst_first((*found, *proof.findings))
     held = any(f.holds for f in findings)
     sums = totals(derived, nests)
+    marks = keys(derived)
+    since = unchanged_since(derived, marks, made)
     write_prints(stage, derived)
     write.write_papers(
-        stage, derived, files, nests, work, findings, part_rows(derived, nests), held=held, since=made.since
+        stage, derived, files, nests, work, findings, part_rows(derived, nests), held=held, since=since
     )
     write_report(
         stage, derived, nests, work, findings, sums, cautions(derived), held=held, proof_line=proof_words(proof)
@@ -73,8 +78,8 @@ def written(
         findings,
         sums,
         {"worst_mm": proof.worst_mm, "where": where},
-        keys=keys(derived),
-        since=made.since,
+        keys=marks,
+        since=since,
     )
     names = sorted(p.relative_to(stage).as_posix() for p in stage.rglob("*") if p.is_file())
     return Packet(folder=stage, files=tuple(names), findings=findings, held=held, worst_mm=proof.worst_mm)
@@ -92,14 +97,20 @@ def proof_words(proof: Proof) -> str:
     )
 
 
-def outcome(path: str, out: Path, make: Callable[[Recipe, Path], Packet], run: Run) -> dict[str, Any]:
-    """Build one recipe with its variants; what came of it as JSON values, and a fresh record of it."""
+def outcome(
+    path: str, out: Path, make: Callable[[Recipe, Path], Packet], run: Run, taken: dict[str, str]
+) -> dict[str, Any]:
+    """Build one recipe with its variants; what came of it as JSON values, and a fresh record of it.
+
+    ``taken`` maps the packets made so far in this run to their recipes; a second one of the same name is refused.
+    """
     from pipeline.intake.recipe import read_recipe
 
     row: dict[str, Any] = {"recipe": path, "packets": []}
     said: list[str] = []
     inputs: dict[str, str] = {}
     outputs: list[str] = []
+    absent: set[str] = set()
     codes = [0]
     names: tuple[str, ...] = ("",)
     k = 0
@@ -110,6 +121,14 @@ def outcome(path: str, out: Path, make: Callable[[Recipe, Path], Packet], run: R
                 names = ("", *recipe.variants)
                 said += recipe.said
             inputs |= {os.path.join(recipe.root, i.path): i.sha256 for i in recipe.inputs}
+            other = taken.setdefault(packet_name(recipe), path)
+            if other != path:
+                raise refuse(
+                    f"{stale.shown(other)} makes a packet called {packet_name(recipe)} too.",
+                    place=recipe.places.get("design"),
+                    remedy="give one of the two another `design` name",
+                )
+            absent |= {recipe.made} if recipe.made and not os.path.exists(recipe.made) else set()
             packet = make(recipe, out)
             codes.append(1 if packet.held else 0)
             outputs += [f"{packet.folder.name}/{f}" for f in packet.files]
@@ -124,12 +143,24 @@ def outcome(path: str, out: Path, make: Callable[[Recipe, Path], Packet], run: R
         except OSError as error:
             codes.append(MachineFailed.exit_code)
             said.append(f"{error.filename or 'The disk'}: {error.strerror or error}.")
+        except Exception as error:  # a fault of our own: told in a sentence, and the other recipes go on
+            codes.append(MachineFailed.exit_code)
+            said.append(fault(path, error))
         k += 1
     code = max(codes)
     state = {0: "built", 1: "held", 2: "refused", 3: "failed"}[code]
     if code < 2:
-        _remember(path, out, run, inputs, outputs, code, said)
+        _remember(path, out, run, inputs, absent, outputs, code, said)
     return row | {"state": state, "exit_code": code, "said": said}
+
+
+def fault(what: str, error: Exception) -> str:
+    """A fault of the program itself, in a sentence with the spot for whoever mends it."""
+    at = traceback.extract_tb(error.__traceback__)[-1]
+    return (
+        f"{what}: mouldloft has a fault of its own here ({type(error).__name__} in {os.path.basename(at.filename)}, "
+        f"line {at.lineno}: {error}). Nothing was replaced. Please report it with the recipe."
+    )
 
 
 def _remember(
@@ -137,28 +168,33 @@ def _remember(
     out: Path,
     run: Run,
     inputs: Mapping[str, str],
+    absent: Iterable[str],
     outputs: Sequence[str],
     code: int,
-    said: Sequence[str],
+    said: list[str],
 ) -> None:
-    """Keep the record of a build; a disk that won't take it only costs the next run its shortcut."""
-    record = stale.record(
-        out=os.fspath(out),
-        recipe=path,
-        options={},
-        inputs=inputs,
-        outputs=outputs,
-        exit_code=code,
-        said=said,
-        run=run,
-    )
-    stale.write(stale.record_file(os.fspath(out), path), record)
+    """Keep the record of a build; a disk that won't take it costs the next run its shortcut, and is said."""
+    try:
+        record = stale.record(
+            out=os.fspath(out),
+            recipe=path,
+            options={},
+            inputs=inputs,
+            absent=absent,
+            outputs=outputs,
+            exit_code=code,
+            said=said,
+            run=run,
+        )
+        stale.write(stale.record_file(os.fspath(out), path), record)
+    except OSError as error:
+        said.append(f"The record of this build could not be kept ({error.strerror}); the next run builds again.")
 
 
 def told(recipe: Recipe, packet: Packet) -> list[str]:
     """What a person reads after a build: one line, then the worst five findings."""
     open_ = [f for f in packet.findings if not f.accepted and f.severity != "note"]
-    name = f"{recipe.design}-{recipe.variant}" if recipe.variant else recipe.design
+    name = packet_name(recipe)
     head = (
         f"{name} {recipe.revision}: HELD, see {packet.folder.as_posix()}/report.html"
         if packet.held

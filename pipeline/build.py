@@ -13,6 +13,8 @@ from pipeline.graph.run import Run
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from typing import Any
+
     from pipeline.assemble import Packet
     from pipeline.core.recipe import Recipe
 
@@ -27,9 +29,10 @@ def make(recipe: Recipe, out: Path) -> Packet:
     from pipeline.intake.drawing import read_drawing
     from pipeline.intake.made import read_made
     from pipeline.packet import exchange, lock, shop_files
+    from pipeline.packet.names import packet_name
     from pipeline.workshop import nest, sequence
 
-    name = f"{recipe.design}-{recipe.variant}" if recipe.variant else recipe.design
+    name = packet_name(recipe)
     made = read_made(recipe.made)
     derived = derive(recipe, read_drawing(recipe), blank_measured=made.blanks)
     nests, unplaced = nest.nests(derived)
@@ -60,8 +63,9 @@ def build(
     One bad recipe never stops the others; the worst exit code counts. Raises Refused when a path is no recipe.
     """
     run, said, rows, worst = Run(), [], [], 0
-    for path in recipes(paths):
-        row = _one(path, os.fspath(out), run, fresh=fresh, why=why, tell=tell)
+    taken: dict[str, str] = {}
+    for path in list(recipes(paths)):
+        row = _one(path, os.fspath(out), run, taken, fresh=fresh, why=why, tell=tell)
         said += row["said"]
         rows.append(row)
         worst = max(worst, row["exit_code"])
@@ -69,23 +73,38 @@ def build(
 
 
 def recipes(paths: Iterable[str | os.PathLike[str]]) -> Iterator[str]:
-    """Recipe files: each path itself, or each `*.yaml` directly in a folder but `*.made.yaml`."""
-    for path in map(os.fspath, paths):
+    """Recipe files: each path itself, or each `*.yaml` directly in a folder but `*.made.yaml`.
+
+    Raises Refused for a folder that holds none; a path that isn't there says so when it is read.
+    """
+    for given in paths:
+        path = os.fspath(given)
         if os.path.isdir(path):
             names = sorted(n for n in os.listdir(path) if n.endswith(".yaml") and not n.endswith(".made.yaml"))
             if not names:
                 raise refuse(f"{path} holds no recipe.", expected="files that end in .yaml")
             yield from (os.path.join(path, n) for n in names)
-        elif os.path.isfile(path):
-            yield path
         else:
-            raise refuse(f"There is no file or folder {path}.", remedy="check how the name is spelled")
+            yield path
 
 
-def _one(path: str, out: str, run: Run, *, fresh: bool, why: bool, tell: Callable[[str], None] | None) -> dict:
-    """Build one recipe when it is stale, with its variants; what came of it as JSON values."""
+def _one(
+    path: str,
+    out: str,
+    run: Run,
+    taken: dict[str, str],
+    *,
+    fresh: bool,
+    why: bool,
+    tell: Callable[[str], None] | None,
+) -> dict[str, Any]:
+    """Build one recipe when it is stale, with its variants; what came of it as JSON values.
+
+    ``taken`` maps packets made in this run to their recipes, so that no two recipes replace each other's.
+    """
     reasons, last = stale.look(out=out, recipe=path, options={}, run=run)
     if last and not reasons and not fresh:
+        taken.update((o.split("/")[0], path) for o, *_ in last["outputs"])
         told = [f"{stale.shown(path)}: nothing to do."] + (last["said"] if last["exit_code"] else [])
         return {"recipe": path, "state": "nothing to do", "exit_code": last["exit_code"], "said": told, "why": []}
     if fresh:
@@ -94,7 +113,7 @@ def _one(path: str, out: str, run: Run, *, fresh: bool, why: bool, tell: Callabl
         tell(f"{stale.shown(path)} …")
     from pipeline.assemble import outcome
 
-    row = outcome(path, Path(out), make, run)
+    row = outcome(path, Path(out), make, run, taken)
     row["why"] = list(reasons)
     if why:
         row["said"] = [f"{stale.shown(path)}: {reason}" for reason in reasons] + row["said"]

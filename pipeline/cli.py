@@ -100,6 +100,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     except OSError as error:
         print(f"{error.filename or 'the disk'}: {error.strerror or error}.", file=sys.stderr)
         return 3
+    except Exception as error:  # a fault of our own: a sentence, never a traceback
+        from pipeline.assemble import fault
+
+        print(fault(args.verb, error), file=sys.stderr)
+        return 3
     except KeyboardInterrupt:
         print("Stopped. The last good packets are as they were.", file=sys.stderr)
         return 130

@@ -139,7 +139,7 @@ def issue(recipe: str | os.PathLike[str], *, out: str | os.PathLike[str] = "out"
     from pipeline.intake.recipe import read_recipe
     from pipeline.packet.issue import issue_packet
 
-    read = read_recipe(recipe)
+    read = read_recipe(os.fspath(recipe))
     issued = issue_packet(Path(out) / read.design, read)
     return Answer(
         text=issued.sentence, data={"exit_code": 0, "folder": str(issued.folder), "revision": read.revision}
@@ -174,7 +174,7 @@ def _derived(path: str | os.PathLike[str], *, variant: str = "", outlines_only: 
     from pipeline.intake.made import read_made
     from pipeline.intake.recipe import read_recipe
 
-    recipe = read_recipe(path, variant=variant)
+    recipe = read_recipe(os.fspath(path), variant=variant)
     if outlines_only:
         recipe = _without_sheets(recipe)
     return derive(recipe, read_drawing(recipe), blank_measured=read_made(recipe.made).blanks)

@@ -35,9 +35,7 @@ def with_accepted(recipe: Recipe, findings: Iterable[Finding]) -> tuple[Finding,
 
 def _speaks_of(accepted: Accepted, finding: Finding) -> bool:
     return (
-        accepted.check == finding.check
-        and accepted.step == finding.step
-        and accepted.piece in ("", finding.piece)
+        accepted.check == finding.check and accepted.step == finding.step and accepted.piece in ("", finding.piece)
     )
 
 

@@ -44,7 +44,7 @@ def _pair(view: View, blank: str, a: Void, b: Void) -> Iterator[Finding]:
             check=NAME,
             severity="ask" if same_face else "stop",
             message=(
-                f"{a.step.name} and {b.step.name} overlap on the {a.face} of {blank}, {shared.area:.1f} mm² of them; "
+                f"{a.step.name} and {b.step.name} overlap on the {a.face} of {blank} over {shared.area:.1f} mm²; "
                 "which of them makes the floor there is not said."
                 if same_face
                 else f"{b.step.name} breaks into {a.step.name}: over {shared.area:.1f} mm² they overlap by "
@@ -86,6 +86,4 @@ def _pair(view: View, blank: str, a: Void, b: Void) -> Iterator[Finding]:
 
 def _joined_by_another(a: Void, b: Void, cuts: list[Void]) -> bool:
     """True when a third cut is meant to run from one to the other, so that they are one room anyway."""
-    return any(
-        c is not a and c is not b and {a.step.name, b.step.name} <= set(c.step.needs) for c in cuts
-    )
+    return any(c is not a and c is not b and {a.step.name, b.step.name} <= set(c.step.needs) for c in cuts)

@@ -40,10 +40,12 @@ def check(view: View) -> Iterator[Finding]:
     if LEAST_MM <= longest <= MOST_MM:
         return
     step = next(n for n, r in view.derived.results.items() if r.kind == "outline" and r.region)
-    guess = next(
-        ((k, why) for k, why in FACTORS if USUAL_MM[0] <= longest * k <= USUAL_MM[1]), None
+    guess = next(((k, why) for k, why in FACTORS if USUAL_MM[0] <= longest * k <= USUAL_MM[1]), None)
+    hint = (
+        f" If {guess[1]}, the factor is {guess[0]:.6g} and it is {longest * guess[0]:.0f} mm long."
+        if guess
+        else ""
     )
-    hint = f" If {guess[1]}, the factor is {guess[0]:.6g} and it is {longest * guess[0]:.0f} mm long." if guess else ""
     recipe = view.derived.recipe
     yield Finding(
         check=NAME,

@@ -18,6 +18,8 @@ THIN_MM = 0.002
 """How far a thinned shape may lie from its curves."""
 QUAD = 48
 """Segments of a quarter circle in openings: a sagitta of 0.05 ‰ of the radius."""
+HAIR_MM = 0.004
+"""Half of the width under which what is left is no wood but the noise of flattening."""
 SLIVER_MM2 = 0.05
 """Residue smaller than this is no finding (trade.md 8, fault 1)."""
 
@@ -82,7 +84,11 @@ def closed(shape: BaseGeometry, radius_mm: float) -> BaseGeometry:
 def residues(shape: BaseGeometry, made: BaseGeometry, counts: BaseGeometry) -> list[Residue]:
     """What is left of ``shape`` outside ``made``, place by place, as far as it lies in ``counts``."""
     found: list[Residue] = []
-    for piece in polygons(shapely.intersection(shapely.difference(shape, made), counts)):
+    left = shapely.intersection(shapely.difference(shape, made), counts)
+    # Hairs along a wall would tie the corners at its ends together.
+    left = shapely.buffer(left, -HAIR_MM, join_style="mitre")
+    left = shapely.buffer(left, HAIR_MM, join_style="mitre")
+    for piece in polygons(left):
         if piece.area <= SLIVER_MM2:
             continue
         corners = shapely.points(shapely.get_coordinates(piece))

@@ -35,10 +35,10 @@ def check(view: View) -> Iterator[Finding]:
 
 
 def _far_face(view: View, blank: str, void: Void) -> Iterator[Finding]:
-    """What a cut leaves to the face it doesn't come from; a hole or cut that goes through leaves nothing to ask."""
+    """What a cut leaves to the face it doesn't come from; what goes through leaves nothing to ask."""
     low, high = void.span(void.shape)
     left = low if void.face == "front" else void.total - high
-    if void.cut.depth.rule == "through" or void.drilled or left <= 1e-6 and void.cut.lamination is not None:
+    if void.cut.depth.rule == "through" or void.drilled or (left <= 1e-6 and void.cut.lamination is not None):
         return
     if left < ASK_MM - 1e-6:
         at = void.deepest(void.shape)[1]
@@ -128,9 +128,7 @@ def _piece(view: View, piece: Piece) -> Iterator[Finding]:
         )
 
 
-def _finding(
-    view: View, void: Void, left: float, at: tuple[float, float], *, piece: str, message: str
-) -> Finding:
+def _finding(view: View, void: Void, left: float, at: tuple[float, float], *, piece: str, message: str) -> Finding:
     stop = left < STOP_MM
     return Finding(
         check=NAME,

@@ -13,9 +13,7 @@ NAME = "laser-half-depth"
 def check(view: View) -> Iterator[Finding]:
     """An `ask` for each piece and step; where the step has said so itself, nothing more is said."""
     shops = {s.name: s for s in view.derived.recipe.shops.values()}
-    told = {
-        (f.step, f.piece) for r in view.derived.results.values() for f in r.findings if f.check == NAME
-    }
+    told = {(f.step, f.piece) for r in view.derived.results.values() for f in r.findings if f.check == NAME}
     for piece in view.derived.pieces:
         shop = shops.get(piece.shop)
         if shop is None or shop.half_depth:

@@ -26,6 +26,8 @@ from pipeline.steps.values import Blank, Cut, Derived, Piece
 
 SPARE_MM = 2.0
 """A cutter goes to its usable length less this (trade.md 8, fault 6)."""
+MEETS_MM = 0.02
+"""Walls nearer than this meet."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +68,7 @@ class Job:
     @cached_property
     def narrows(self) -> tuple[Narrow, ...]:
         """Where the smallest cutter doesn't fit between two walls."""
-        if self.smallest is None:
+        if self.smallest is None or self.counts.is_empty:
             return ()
         near = shapely.buffer(self.counts, 0.05)
         return tuple(
@@ -76,8 +78,10 @@ class Job:
     @cached_property
     def corners(self) -> tuple[Residue, ...]:
         """What the smallest cutter leaves in corners, deepest first; narrow places are not among them."""
+        if self.smallest is None or self.counts.is_empty:
+            return ()
         left = residues(self.shape, self.made, self.counts)
-        return tuple(r for r in left if not any(r.holds(n.at_mm) for n in self.narrows))
+        return tuple(r for r in left if r.depth_mm > 0.02 and not any(r.holds(n.at_mm) for n in self.narrows))
 
     def made_by(self, cutter: Cutter) -> BaseGeometry:
         # A slot exactly as wide as the cutter is cut; it must not vanish by rounding.
@@ -123,14 +127,16 @@ def _once(found: list[Job]) -> tuple[Job, ...]:
 
 # -- pieces ------------------------------------------------------------------------------------------
 def _piece_jobs(derived: Derived, piece: Piece, shop: Shop, blank: Blank | None) -> Iterator[Job]:
-    edge = outer(thin(piece.cut.polygon))
-    wanted = outer(thin(piece.region.polygon))
-    yield _around(piece.step, piece.name, shop, piece.thickness_mm, edge)
-    if blank is not None:
-        cuts = list(_lamination_cuts(derived, blank, piece))
-    else:
+    wanted = outer(thin(piece.region.polygon)) if blank is None else outer(thin(blank.region.polygon))
+    # What is cut larger, or has ears, gets its finished edge later: there corners don't count yet.
+    finished = piece.allowance_mm == 0.0
+    yield _around(piece.step, piece.name, shop, piece.thickness_mm, wanted, finished=finished)
+    if blank is None:
         cuts = list(_op_cuts(derived, piece.set_ups, piece.step, piece.thickness_mm))
-    yield from _placed(cuts, piece.name, shop, wanted)
+        yield from _placed(cuts, [], piece.name, shop, wanted)
+        return
+    later = [thin(c.region.polygon) for c in _stack_cuts(derived, blank)]
+    yield from _placed(list(_lamination_cuts(derived, blank, piece)), later, piece.name, shop, wanted)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,20 +187,34 @@ def _op_cuts(derived: Derived, set_ups: Sequence[Any], step: str, thickness: flo
 
 def _blank_jobs(derived: Derived, blank: Blank, shop: Shop) -> Iterator[Job]:
     wanted = outer(thin(blank.region.polygon))
-    for set_up in blank.set_ups:
-        if any(op.work == "CUT_OUTSIDE" for op in set_up.ops):
-            yield _around(blank.step, blank.name, shop, blank.thickness_mm, wanted)
-    yield from _placed(
-        list(_op_cuts(derived, blank.set_ups, blank.step, blank.thickness_mm)), blank.name, shop, wanted
-    )
+    for op in (op for s in blank.set_ups for op in s.ops if op.work == "CUT_OUTSIDE"):
+        yield _around(op.step or blank.step, blank.name, shop, blank.thickness_mm, wanted)
+    others = [thin(c.region.polygon) for c in _stack_cuts(derived, blank)]
+    cuts = list(_op_cuts(derived, blank.set_ups, blank.step, blank.thickness_mm))
+    yield from _placed(cuts, others, blank.name, shop, wanted)
 
 
-def _placed(cuts: list[_Taken], piece: str, shop: Shop, wanted: BaseGeometry) -> Iterator[Job]:
+def _stack_cuts(derived: Derived, blank: Blank) -> Iterator[Cut]:
+    """All that a stack takes out of its blank, whenever it does: cavities that another one opens into."""
+    for row in derived.results[blank.step].numbers.get("cuts", ()):
+        cut = cut_named(derived, row["step"], row["cut"])
+        if cut is not None and cut.diameter_mm is None:
+            yield cut
+
+
+def _placed(
+    cuts: list[_Taken], others: list[BaseGeometry], piece: str, shop: Shop, wanted: BaseGeometry
+) -> Iterator[Job]:
+    """Jobs with what lies open beside them: the other cuts of the piece that go as deep, and ``others`` that
+    a cut ends at (it shares their wall, and what a corner keeps there is gone with them)."""
     for cut in cuts:
         beside = [
             c.shape
             for c in cuts
             if c is not cut and c.depth >= cut.depth - 1e-9 and (c.face == cut.face or c.through)
+        ]
+        beside += [
+            s for s in others if 0 < shapely.distance(s, cut.shape) < MEETS_MM or _shares_wall(s, cut.shape)
         ]
         yield Job(
             step=cut.step,
@@ -203,13 +223,21 @@ def _placed(cuts: list[_Taken], piece: str, shop: Shop, wanted: BaseGeometry) ->
             shop=shop,
             depth_mm=cut.depth,
             shape=cut.shape,
-            field=shapely.union_all([cut.shape, *beside]) if beside else cut.shape,
+            # Thinned walls that meet may leave a hair between them.
+            field=closed(shapely.union_all([cut.shape, *beside]), MEETS_MM) if beside else cut.shape,
             counts=shapely.intersection(cut.shape, wanted),
             fit=cut.fit,
         )
 
 
-def _around(step: str, piece: str, shop: Shop, thickness: float, edge: BaseGeometry) -> Job:
+def _shares_wall(a: BaseGeometry, b: BaseGeometry) -> bool:
+    """True when two shapes touch along their walls without covering one another."""
+    return bool(shapely.intersects(a, b)) and shapely.intersection(a, b).area < 0.5
+
+
+def _around(
+    step: str, piece: str, shop: Shop, thickness: float, edge: BaseGeometry, *, finished: bool = True
+) -> Job:
     """The outer edge: the cutter stands in the air around it, as far as it needs."""
     room = 4 * max((c.DC for c in shop.end_cutters), default=6.0)
     x0, y0, x1, y1 = edge.bounds
@@ -222,7 +250,7 @@ def _around(step: str, piece: str, shop: Shop, thickness: float, edge: BaseGeome
         depth_mm=thickness,
         shape=air,
         field=air,
-        counts=air,
+        counts=air if finished else shapely.Polygon(),
         edge=edge,
     )
 

@@ -37,9 +37,8 @@ def check(view: View) -> Iterator[Finding]:
             outside = not thin - 1e-9 <= measured <= thick + 1e-9
             if abs(off) <= SAME_MM + 1e-9 and not outside:
                 continue
-            key = f"sheets.{name}.measured.{letter}"
-            places = recipe.places
-            place = next((places[k] for k in (key, f"sheets.{name}.measured", f"sheets.{name}") if k in places), None)
+            paths = (f"sheets.{name}.measured.{letter}", f"sheets.{name}.measured", f"sheets.{name}", "")
+            place = next((recipe.places[k] for k in paths if k in recipe.places), None)
             if outside:
                 message = (
                     f"The sheet {name} {letter} measures {measured:.2f} mm; plywood sold as {sheet.nominal:g} "
@@ -48,8 +47,8 @@ def check(view: View) -> Iterator[Finding]:
                 remedy = "measure it again at eight places, 50 mm in from the edges, and enter the mean"
             else:
                 message = (
-                    f"The sheet {name} {letter} is {abs(off):.2f} mm {'thicker' if off > 0 else 'thinner'} than its "
-                    f"nominal {sheet.nominal:g} mm; every height and fit in {_list(pieces)} follows the measured one."
+                    f"The sheet {name} {letter} is {abs(off):.2f} mm {'thicker' if off > 0 else 'thinner'} than "
+                    f"its nominal {sheet.nominal:g} mm; all heights in {_list(pieces)} follow the measured one."
                 )
                 remedy = "nothing to do if this is the sheet that gets cut; else enter the right one"
             yield Finding(

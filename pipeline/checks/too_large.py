@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from pipeline.checks.view import View
 from pipeline.core.findings import Finding
+from pipeline.core.place import Place
 
 NAME = "too-large"
 Box = tuple[float, float]
@@ -43,17 +44,12 @@ def _over(turns: tuple[Box, ...], room: Box) -> float:
     return min(max(w - room[0], h - room[1]) for w, h in turns) - 1e-6
 
 
-def _finding(name: str, step: str, box: Box, room: Box, what: str, place: object) -> Finding:
-    from pipeline.core.place import Place
-
+def _finding(name: str, step: str, box: Box, room: Box, what: str, place: Place | None) -> Finding:
     over = max(box[0] - room[0], box[1] - room[1]) if min(box) <= min(room) else min(box) - min(room)
-    assert place is None or isinstance(place, Place)
     return Finding(
         check=NAME,
         severity="stop",
-        message=(
-            f"{name} is {box[0]:.1f} by {box[1]:.1f} mm; {what} holds {room[0]:.0f} by {room[1]:.0f} mm."
-        ),
+        message=(f"{name} is {box[0]:.1f} by {box[1]:.1f} mm; {what} holds {room[0]:.0f} by {room[1]:.0f} mm."),
         step=step,
         piece=name,
         measured=max(box),

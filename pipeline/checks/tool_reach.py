@@ -53,8 +53,8 @@ def _finding(view: View, job: Job) -> Finding | None:
             measured=job.depth_mm,
             limit=reach(best),
             remedy=(
-                f"make it at most {reach(best):.1f} mm deep, cut it from both faces or in the laminations, or name "
-                f"a shop whose cutter has a usable length (LU) of {job.depth_mm + 2:.0f} mm or more"
+                f"make it at most {reach(best):.1f} mm deep, cut it from both faces or in the laminations, or "
+                f"name a shop whose cutter has a usable length (LU) of {job.depth_mm + 2:.0f} mm or more"
             ),
             place=view.place(job.step, "depth", "floor", "through"),
         )
@@ -78,13 +78,16 @@ def _finding(view: View, job: Job) -> Finding | None:
         measured=ratio,
         limit=ASK if ratio > ASK else NOTE,
         unit="times the width",
-        remedy=f"make its corners and slots wide enough for a cutter of {job.depth_mm / NOTE:.1f} mm, or shallower",
+        remedy=f"make it wide enough everywhere for a cutter of {job.depth_mm / NOTE:.1f} mm, or shallower",
         place=view.place(job.step, "depth", "floor", "through"),
     )
 
 
 def _clean(job: Job) -> Cutter:
-    """The widest reaching cutter that leaves no more than the smallest one does."""
+    """The widest reaching cutter that leaves no more than the smallest one does; the widest of all where even
+    the smallest leaves corners, since those are another check's matter."""
+    if job.corners or job.counts.is_empty:
+        return job.reaching[-1]
     least = job.field.area - job.made.area
     for cutter in reversed(job.reaching[1:]):
         if job.field.area - job.made_by(cutter).area <= least + 0.2:

@@ -14,7 +14,7 @@ def check(view: View) -> Iterator[Finding]:
     """An `ask` for each step whose shape is made for a part of `hardware` that isn't `measured: true`."""
     hardware = view.derived.recipe.hardware
     for step in view.derived.order:
-        part = getattr(getattr(step.spec, "part", None), "of", None)
+        part = getattr(getattr(step.spec, "part", None), "of", None) or ""
         result = view.derived.results.get(step.name)
         if part not in hardware or hardware[part].measured or result is None:
             continue

@@ -23,6 +23,8 @@ NAME = "wall-thin"
 WALL_MM = 10.0
 """Least wall at the outline (common practice, no source; 8 to 12 are used)."""
 ACROSS = math.cos(math.radians(75.0))
+NOTHING_MM = 0.05
+"""A wall that gets thinner than this ends in nothing."""
 STEP_MM = 0.25
 """Distance between the places where the wall of an open cut is measured."""
 
@@ -93,15 +95,15 @@ def _open_wall(void: Void, edge: BaseGeometry) -> tuple[float, tuple[float, floa
         far = int(np.argmax(np.hypot(*(thin_ones - at[k]).T)))
         x, y = thin_ones[far]
         more = f"; it falls below {WALL_MM:g} mm from ({x:.1f}, {y:.1f}) on"
-    return float(gap[k]), (float(at[k, 0]), float(at[k, 1])), more
+    least = float(gap[k])
+    return (least if least > NOTHING_MM else 0.0), (float(at[k, 0]), float(at[k, 1])), more
 
 
-def _finding(
-    view: View, blank: str, void: Void, wall: float, at: tuple[float, float], more: str
-) -> Finding:
+def _finding(view: View, blank: str, void: Void, wall: float, at: tuple[float, float], more: str) -> Finding:
     name = void.step.name
     if void.opens:
-        message = f"The wall beside the open end of {name} is {wall:.2f} mm thick at its thinnest{more}."
+        how = f"is {wall:.2f} mm thick at its thinnest" if wall > 0.0 else "feathers out to nothing"
+        message = f"The wall beside the open end of {name} {how}{more}."
         remedy = "cut the outline square where it opens, make it wider there, or accept it and blend it by hand"
     else:
         message = f"Between {name} and the outline {wall:.2f} mm of wood is left."

@@ -26,6 +26,8 @@ MITRE_LIMIT = 4.0
 """Corners whose mitre would stand further than this many offsets from the vertex stay round."""
 OFF_MM = 0.002
 """Largest error in distance that a result may show when it is measured against its source."""
+BESIDE_MM = 0.05
+"""How far beside the candidates it is looked whether the right side was kept."""
 SMOOTH_RAD = 1e-4
 """Turns smaller than this are taken for tangent joints, where it moves nothing by more than SAME_MM."""
 
@@ -74,7 +76,7 @@ def _rounded(region: Region, by_mm: float) -> Region:
 
     result = area_of(noded(drawn), inside) if len(drawn) else EMPTY
     _verify(result, edge, by_mm)
-    _verify_whole(result, region, by_mm)
+    _verify_whole(result, drawn, region, edge, by_mm)
     return result
 
 
@@ -184,15 +186,20 @@ def _verify(result: Region, edge: shapely.Geometry, by_mm: float) -> None:
         raise OffsetFailed(by_mm, (float(middle[worst].x), float(middle[worst].y)), float(off[worst]))
 
 
-def _verify_whole(result: Region, region: Region, by_mm: float) -> None:
-    """Nothing is missing and nothing is too much: GEOS's buffers by a fiftieth less and more are within and
-    around the result (a hundredth is what it simplifies its input by)."""
-    strip = 0.02 * abs(by_mm) + 0.01
-    within, around = (shapely.buffer(region.polygon, by_mm + k * strip, quad_segs=16) for k in (-1, 1))
-    for small, large in ((within, result.polygon), (result.polygon, around)):
-        if not (shapely.is_empty(small) or shapely.covers(large, small)):
-            spot = shapely.point_on_surface(shapely.difference(small, large))
-            raise OffsetFailed(by_mm, (float(spot.x), float(spot.y)), strip)
+def _verify_whole(result: Region, drawn: Segments, region: Region, edge: shapely.Geometry, by_mm: float) -> None:
+    """No face is missing and none too much: points on both sides of every candidate lie where they should."""
+    chord = drawn.q - drawn.p
+    side = np.stack([chord[:, 1], -chord[:, 0]], axis=1) * (BESIDE_MM / np.hypot(*chord.T))[:, None]
+    xy = np.concatenate([drawn.middle + side, drawn.middle - side])
+    points, reach = shapely.points(xy), abs(by_mm)
+    near = shapely.dwithin(edge, points, reach - 2 * OFF_MM)
+    far = ~shapely.dwithin(edge, points, reach + 2 * OFF_MM)
+    within = shapely.contains_xy(region.polygon, xy[:, 0], xy[:, 1])
+    wanted = within | near if by_mm > 0 else within & far
+    wrong = (near | far) & (wanted != shapely.contains_xy(result.polygon, xy[:, 0], xy[:, 1]))
+    if wrong.any():
+        x, y = xy[int(wrong.argmax())].tolist()
+        raise OffsetFailed(by_mm, (x, y), BESIDE_MM)
 
 
 # -- mitres --------------------------------------------------------------------------------------

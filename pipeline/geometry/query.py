@@ -162,7 +162,8 @@ def _common_normals(a: Segments, b: Segments) -> list[tuple[Floats, Floats]]:
 
     def foot(point: Floats, line: Segments) -> Floats:
         u = unit(line.q - line.p)
-        return line.p + u * np.sum((point - line.p) * u, axis=1)[:, None]
+        on_line: Floats = line.p + u * np.sum((point - line.p) * u, axis=1)[:, None]
+        return on_line
 
     from_a = np.where(curved_b, b.centre, foot(a.centre, b)) - a.centre
     from_b = np.where(curved_a, a.centre, foot(b.centre, a)) - b.centre

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 
+from pipeline.core.shop import Rates
 from pipeline.steps.values import Derived
 
 
@@ -13,9 +15,10 @@ def keys(derived: Derived) -> dict[str, str]:
     drawing = next((i.sha256 for i in recipe.inputs if recipe.drawing.endswith(i.path)), "")
     ground = repr(
         (
-            sorted(recipe.sheets.items()),
-            sorted(recipe.shops.items(), key=lambda s: s[0]),
-            sorted(recipe.hardware.items()),
+            # Prices and rates are no part of a shape: a changed price is not a changed design.
+            [(n, replace(s, price=0.0)) for n, s in sorted(recipe.sheets.items())],
+            [(n, replace(s, rates=Rates())) for n, s in sorted(recipe.shops.items(), key=lambda s: s[0])],
+            [(n, replace(h, price=0.0)) for n, h in sorted(recipe.hardware.items())],
             recipe.frame,
             recipe.tolerance,
             recipe.make,

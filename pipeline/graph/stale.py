@@ -108,9 +108,7 @@ def read(file: str) -> Record | str:
 
 
 # -- is it still good? -----------------------------------------------------------------------------
-def look(
-    *, out: str, recipe: str, options: Mapping[str, Any], run: Run
-) -> tuple[tuple[str, ...], Record | None]:
+def look(*, out: str, recipe: str, options: Mapping[str, Any], run: Run) -> tuple[tuple[str, ...], Record | None]:
     """Why a recipe must be built (nothing: it is as it was), and the record of its last build."""
     file = record_file(out, recipe)
     found = read(file)

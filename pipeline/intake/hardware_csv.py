@@ -17,7 +17,8 @@ from pipeline.intake.yaml_nodes import Entry, Items, Leaf, Table, scalar
 COLUMNS = (
     "name", "count", "mass", "x", "y", "z", "price", "measured", "length", "width", "height", "keep_out",
 )  # fmt: skip
-_DECIMAL_COMMA = re.compile(r"[-+]?\d+,\d+")
+_DECIMAL_COMMA = re.compile(r"([-+]?\d+),(\d+(?:\s*[A-Za-z].*)?)")
+_QUOTED = re.compile(r'\s*"((?:[^"]|"")*)"\s*')
 MAX_ROWS = 2000
 
 
@@ -32,7 +33,7 @@ def hardware_table(text: str, file: str, reading: Reading) -> Table:
         raise refuse(f"There are more than {MAX_ROWS:,} rows.", place=top)
     first, header = rows[0]
     separator = ";" if header.count(";") > header.count(",") else ","
-    columns = _cells(header, first, separator, file, reading)
+    columns = _cells(header, first, separator, file)
     for leaf in columns:
         if leaf.raw.lower() not in COLUMNS:
             unknown_name(leaf.raw, leaf.place, COLUMNS, "the parts list", reading)
@@ -41,7 +42,7 @@ def hardware_table(text: str, file: str, reading: Reading) -> Table:
         reading.wrong("No column is called `name`.", columns[0].place, expected=", ".join(COLUMNS))
     found: dict[str, Entry] = {}
     for number, line in rows[1:]:
-        cells = _cells(line, number, separator, file, reading)
+        cells = _cells(line, number, separator, file)
         if len(cells) > len(names):
             extra = cells[len(names)]
             reading.wrong("This row has more cells than the first row has names.", extra.place)
@@ -77,23 +78,25 @@ def _part(row: dict[str, Leaf], place: Place, reading: Reading) -> Table:
     return Table(entries=tuple(entries), place=place)
 
 
-def _cells(line: str, number: int, separator: str, file: str, reading: Reading) -> list[Leaf]:
+def _cells(line: str, number: int, separator: str, file: str) -> list[Leaf]:
     """The cells of one line. A quoted cell may hold the separator; quotes in it are doubled."""
     cells: list[Leaf] = []
     at = 0
     while at <= len(line):
-        place = Place(file=file, line=number, column=at + 1, text=line)
-        quoted_cell = re.compile(r'\s*"((?:[^"]|"")*)"\s*').match(line, at)
-        if quoted_cell and line[quoted_cell.end() : quoted_cell.end() + 1] in ("", separator):
-            raw, end = quoted_cell.group(1).replace('""', '"').strip(), quoted_cell.end()
+        in_quotes = _QUOTED.match(line, at)
+        if in_quotes and line[in_quotes.end() : in_quotes.end() + 1] in ("", separator):
+            raw, start, end = in_quotes.group(1).replace('""', '"').strip(), in_quotes.start(1), in_quotes.end()
         else:
             end = line.find(separator, at)
             end = len(line) if end < 0 else end
             raw = line[at:end].strip()
-        if separator == ";" and _DECIMAL_COMMA.fullmatch(raw):
-            raw = raw.replace(",", ".")
+            start = end - len(line[at:end].lstrip()) if raw else at
+        decimal = _DECIMAL_COMMA.fullmatch(raw) if separator == ";" else None
+        if decimal:
+            raw = f"{decimal.group(1)}.{decimal.group(2)}"
         value = scalar({"yes": "true", "no": "false"}.get(raw.lower(), raw.lower())) if raw else None
         is_text = isinstance(value, str) or value is None
+        place = Place(file=file, line=number, column=start + 1, text=line)
         cells.append(Leaf(value=raw if is_text else value, raw=raw, place=place))
         at = end + 1
     return cells

@@ -41,7 +41,7 @@ from pipeline.intake.convert import convert_table
 from pipeline.intake.made_text import block_entry, inserted
 from pipeline.intake.reading import Reading
 from pipeline.intake.root import files_around
-from pipeline.intake.yaml_nodes import Table, read_tree
+from pipeline.intake.yaml_nodes import Leaf, Table, read_tree
 
 MAX_BYTES = 8_000_000
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -107,6 +107,8 @@ def made_of_text(data: bytes, file: str) -> Made:
     top = Place(file=file)
     if not isinstance(tree, Table):
         raise refuse("This is no made register.", place=top, expected="`issued:`, `blanks:` or `made:`")
+    filled = tuple(e for e in tree.entries if not (isinstance(e.value, Leaf) and e.value.value is None))
+    tree = Table(entries=filled, place=tree.place)  # a heading with nothing below it yet is no mistake
     reading = Reading(problems=problems)
     made = convert_table(Made, tree, "", reading, noun="the made register", at=top)
     if isinstance(made, Made):

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pipeline.core.findings import Finding
 from pipeline.packet.disk import plainly
+from pipeline.packet.names import packet_name
 from pipeline.packet.pictures import STYLE, number, path_data, picture
 from pipeline.packet.print_scene import Scene, scenes
 from pipeline.packet.report import PAGE_STYLE
@@ -21,7 +22,7 @@ LOOKS = {"edge": "edge", "front": "pocket", "back": "ramp", "carve": "ref", "mar
 def write_check_page(out: Path, derived: Derived, found: Sequence[Finding]) -> Path:
     """Write ``<out>/<design>.check.html``; its path. Raises MachineFailed."""
     r = derived.recipe
-    name = f"{r.design}-{r.variant}" if r.variant else r.design
+    name = packet_name(r)
     path = out / f"{name}.check.html"
     with plainly(path):
         path.parent.mkdir(parents=True, exist_ok=True)

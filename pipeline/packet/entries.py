@@ -104,15 +104,17 @@ def drawn(work: Literal["STOCK", "DATUM"], contours: Iterable[Contour], shop: Sh
 
 
 def fitter(tolerance_mm: float) -> Fit:
-    """Fits each contour once, however often it is written."""
+    """Fits each curve once, however often it is written: laminations share an edge, a sheet holds copies."""
     from pipeline.geometry.fit import fitted
 
-    done: dict[int, tuple[Contour, Contour]] = {}
+    done: dict[tuple[bytes, bytes, bytes, bool], Contour] = {}
 
     def fit(contour: Contour) -> Contour:
-        known = done.get(id(contour))
-        if known is None:
-            known = done[id(contour)] = (contour, fitted(contour, tolerance_mm))
-        return known[1]
+        if not contour.free.any():
+            return contour
+        key = (contour.xy.tobytes(), contour.bulge.tobytes(), contour.free.tobytes(), contour.closed)
+        if key not in done:
+            done[key] = fitted(contour, tolerance_mm)
+        return done[key]
 
     return fit

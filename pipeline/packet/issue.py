@@ -100,12 +100,14 @@ def _packet(packet: Path, recipe: Recipe) -> tuple[dict[str, Any], str]:
     except ValueError:
         raise refuse(f"{packet / 'packet.json'} can't be read.", remedy="build with --fresh") from None
     wanted = {"design": recipe.design, "variant": recipe.variant, "revision": recipe.revision}
-    inputs = [{"path": i.path, "sha256": i.sha256} for i in recipe.inputs]
+    # The register itself changes with every issue, and a packet is no older for that.
+    register = os.path.relpath(recipe.made, recipe.root).replace(os.sep, "/")
+    inputs = [{"path": i.path, "sha256": i.sha256} for i in recipe.inputs if i.path != register]
     if not isinstance(found, dict) or any(found.get(k) != v for k, v in wanted.items()):
         raise refuse(
             f"The packet in {packet} is not of {packet_name(recipe)}, revision {recipe.revision}.", remedy=build
         )
-    if _by_path(found["inputs"]) != _by_path(inputs):
+    if _by_path([i for i in found["inputs"] if i["path"] != register]) != _by_path(inputs):
         raise refuse(
             f"The packet in {packet} is older than the recipe, drawing or profiles it is made from.", remedy=build
         )

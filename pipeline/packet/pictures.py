@@ -13,7 +13,8 @@ from pipeline.geometry.contour import Contour
 from pipeline.geometry.fit import fitted
 from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
-from pipeline.packet.views import placed
+from pipeline.packet.strokes import text_strokes
+from pipeline.packet.views import label_seen, placed
 from pipeline.steps.values import Blank, Nest, Op, Piece, SetUp
 
 PICTURE_MM = 0.02
@@ -141,6 +142,11 @@ def setup_picture(owner: Piece | Blank, set_up: SetUp, move: Move) -> str:
                 f'<text x="{number(x)}" y="{number(-y)}" font-size="{number(text)}" '
                 f'text-anchor="middle" dominant-baseline="middle">{escape(words)}</text>'
             )
+    for label in set_up.labels:
+        if label.engrave:
+            seen = label_seen(label, move)
+            strokes = text_strokes(seen.text, *seen.at, seen.height_mm, seen.turn_deg)
+            body.append(f'<path class="line" d="{path_data(strokes)}"/>')
     body += _dimensions(bounds, text)
     title = f"{owner.name}, {set_up.face} as the machinist sees it"
     return picture(title, bounds, body, pad=0.1)

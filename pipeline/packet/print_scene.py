@@ -45,9 +45,10 @@ def _scene(derived: Derived, name: str) -> Scene:
     strokes = [Stroke(style="edge", contour=c, label=name) for c in region.contours]
     for step in derived.order:
         result = derived.results[step.name]
-        if step.kind == "offset" and _touches(result.region, region):
+        if step.kind == "offset":
             for r in result.regions or ((result.region,) if result.region else ()):
-                strokes += [Stroke(style="carve", contour=c, label=step.name) for c in r.contours]
+                if _touches(r, region):
+                    strokes += [Stroke(style="carve", contour=c, label=step.name) for c in r.contours]
         for cut in result.cuts:
             if cut.index or _touches(cut.design, region):
                 strokes += [Stroke(style=cut.face, contour=c, label=cut.name) for c in cut.design.contours]

@@ -31,6 +31,7 @@ th,td{text-align:left;padding:.3rem .6rem;border-bottom:1px solid #e6e0d4;vertic
 td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
 .cards{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,30rem),1fr));gap:1rem}
 .card{background:#fff;border:1px solid #ddd6c8;padding:.8rem;break-inside:avoid}
+.card.whole{grid-column:1/-1}
 .sev{font-weight:700}.sev.stop{color:#a33c00}.sev.ask{color:#00598a}.sev.note{color:#4a4a4a}
 .legend span{display:inline-block;margin-right:1.2rem}
 ol.work{padding:0;list-style:none}ol.work li{background:#fff;border-bottom:1px solid #e6e0d4;padding:.35rem .6rem}
@@ -156,7 +157,7 @@ def _stacks(derived: Derived) -> str:
     for blank in derived.blanks:
         numbers = derived.results[blank.step].numbers
         cards.append(
-            f'<div class="card"><h3>{escape(blank.name)}: {blank.thickness_mm:.2f} mm thick</h3>'
+            f'<div class="card whole"><h3>{escape(blank.name)}: {blank.thickness_mm:.2f} mm thick</h3>'
             f"{stack_picture(blank, numbers.get('cuts', ()))}{_cut_table(numbers.get('cuts', ()))}</div>"
         )
         cards += [_card(derived, blank, s) for s in blank.set_ups]

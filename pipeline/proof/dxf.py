@@ -7,55 +7,14 @@ later files (LWPOLYLINE) both read; every entity keeps the line of the file on w
 
 from __future__ import annotations
 
-import math
-import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-import numpy as np
+from pipeline.proof.entities import entities
+from pipeline.proof.groups import DxfBroken, Entity, Flat, Group, number, whole
 
-from pipeline.geometry.contour import Contour, chain
-from pipeline.geometry.shapes import circle
-
-Group = tuple[int, str]
-Flat = tuple[float, float]
-
-SAME_MM = 1e-7
-"""Vertices nearer than this are one vertex."""
-
-
-class DxfBroken(ValueError):
-    """The bytes are not a readable DXF text file; ``line`` counts from 1 (0: the file as a whole)."""
-
-    def __init__(self, wrong: str, line: int = 0) -> None:
-        super().__init__(wrong)
-        self.wrong, self.line = wrong, line
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entity:
-    """One drawn thing. ``contour`` is None for text, points and whatever this reader doesn't know.
-
-    ``problem`` says in a sentence what is wrong with it by itself; ``flat`` is False when it stands off z = 0
-    or is extruded along another direction; ``mirrored`` is a text written backward or upside down.
-    """
-
-    kind: str
-    layer: str
-    line: int
-    contour: Contour | None = None
-    at: Flat | None = None
-    text: str = ""
-    height_mm: float = 0.0
-    turn_deg: float = 0.0
-    mirrored: bool = False
-    flat: bool = True
-    paper: bool = False
-    problem: str = ""
-
-    @property
-    def is_circle(self) -> bool:
-        return self.kind == "CIRCLE"
+STATED = ("$INSUNITS", "$EXTMIN", "$EXTMAX")
+"""What the proof asks of a header."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,20 +29,20 @@ class Drawn:
     def number(self, variable: str) -> float | None:
         """The number that a header variable holds, None when it is absent."""
         groups = self.header.get(variable, ())
-        return _number(groups[0][1], 0) if groups else None
+        return number(groups[0][1], 0) if groups else None
 
     def point(self, variable: str) -> Flat | None:
         """The (x, y) that a header variable holds, None when it is absent."""
         by_code = dict(self.header.get(variable, ()))
         if 10 not in by_code or 20 not in by_code:
             return None
-        return _number(by_code[10], 0), _number(by_code[20], 0)
+        return number(by_code[10], 0), number(by_code[20], 0)
 
 
 def read_dxf(data: bytes) -> Drawn:
     """Read one file's bytes. Raises DxfBroken with a sentence when they aren't readable DXF text."""
-    if data.startswith(b"AutoCAD Binary DXF"):  # the sentinel that the format's own reference gives
-        raise DxfBroken("It is a binary DXF; shop files are written as text.")
+    if b"\x00" in data[:64]:
+        raise DxfBroken("It is not text; the binary form of the format isn't used for shop files.")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -98,10 +57,13 @@ def read_dxf(data: bytes) -> Drawn:
     if "ENTITIES" not in sections:
         raise DxfBroken("The file has no section of entities.")
     header = _header(lines, *sections["HEADER"]) if "HEADER" in sections else {}
+    for variable in STATED:
+        for _, value in header.get(variable, ()):
+            number(value, 0)  # so that asking for it later can't fail
     version = header["$ACADVER"][0][1].strip() if header.get("$ACADVER") else ""
     layers = _layers(lines, *sections["TABLES"]) if "TABLES" in sections else {}
-    entities = tuple(_entities(lines, *sections["ENTITIES"]))
-    return Drawn(version=version, header=header, layers=layers, entities=entities)
+    drawn = tuple(entities(_records(lines, *sections["ENTITIES"])))
+    return Drawn(version=version, header=header, layers=layers, entities=drawn)
 
 
 # -- sections ------------------------------------------------------------------------------------
@@ -162,15 +124,16 @@ def _layers(lines: list[str], first: int, last: int) -> dict[str, bool]:
         if kind != "LAYER":
             continue
         name = next((v.strip() for c, v in groups if c == 2), "")
-        frozen = _int(groups, 70, 0, line) & 1
-        off = _int(groups, 62, 7, line) < 0
+        frozen = whole(groups, 70, 0, line) & 1
+        off = whole(groups, 62, 7, line) < 0
         found[name] = not (frozen or off)
     return found
 
 
 def _records(lines: list[str], first: int, last: int) -> Iterator[tuple[str, list[Group], int]]:
     """(kind, groups, line) of the records that code 0 begins."""
-    kind, groups, began = "", [], 0
+    kind, began = "", 0
+    groups: list[Group] = []
     for code, value, line in _groups(lines, first, last):
         if code == 0:
             if kind:
@@ -180,182 +143,3 @@ def _records(lines: list[str], first: int, last: int) -> Iterator[tuple[str, lis
             groups.append((code, value))
     if kind:
         yield kind, groups, began
-
-
-# -- entities ------------------------------------------------------------------------------------
-def _entities(lines: list[str], first: int, last: int) -> Iterator[Entity]:
-    chain_of: tuple[list[Group], int] | None = None  # an R12 POLYLINE whose vertices are being read
-    vertices: list[list[Group]] = []
-    for kind, groups, line in _records(lines, first, last):
-        if chain_of is not None:
-            if kind == "VERTEX":
-                vertices.append(groups)
-                continue
-            if kind != "SEQEND":
-                raise DxfBroken("The vertices of a POLYLINE have no end mark.", line)
-            yield _old_polyline(chain_of[0], vertices, chain_of[1])
-            chain_of, vertices = None, []
-        elif kind == "POLYLINE":
-            chain_of = (groups, line)
-        else:
-            yield _entity(kind, groups, line)
-    if chain_of is not None:
-        raise DxfBroken("The vertices of a POLYLINE have no end mark.", chain_of[1])
-
-
-def _entity(kind: str, groups: list[Group], line: int) -> Entity:
-    layer, flat, paper = _common(groups, line)
-    contour: Contour | None = None
-    problem = ""
-    at: Flat | None = None
-    if kind == "LWPOLYLINE":
-        contour, problem = _contour(*_light_vertices(groups, line), closed=bool(_int(groups, 70, 0, line) & 1))
-        if any(abs(_number(v, line)) > SAME_MM for c, v in groups if c in (40, 41, 43)):
-            problem = problem or "It has a width; the edge that is meant is not certain."
-    elif kind == "CIRCLE":
-        at, radius = _at(groups, line), _float(groups, 40, math.nan, line)
-        if radius > 0:
-            contour = circle(at[0], at[1], radius)
-        else:
-            problem = "It is a circle without a radius."
-    elif kind == "ARC":
-        contour, problem = _arc(groups, line)
-    elif kind == "LINE":
-        end = (_float(groups, 11, math.nan, line), _float(groups, 21, math.nan, line))
-        contour, problem = _contour([_at(groups, line), end], [0.0, 0.0], closed=False)
-    elif kind in ("TEXT", "MTEXT"):
-        return _text(kind, groups, line, layer, flat, paper)
-    elif kind == "POINT":
-        at = _at(groups, line)
-    return Entity(
-        kind=kind, layer=layer, line=line, contour=contour, at=at, flat=flat, paper=paper, problem=problem
-    )
-
-
-def _old_polyline(groups: list[Group], vertices: list[list[Group]], line: int) -> Entity:
-    layer, flat, paper = _common(groups, line)
-    flags = _int(groups, 70, 0, line)
-    contour: Contour | None = None
-    if flags & (8 | 16 | 64):
-        problem = "It is a polyline in space or a mesh, not a flat one."
-    elif flags & (2 | 4):
-        problem = "It is a fitted polyline; only lines and arcs are exact."
-    else:
-        points = [_at(v, line) for v in vertices]
-        bulges = [_float(v, 42, 0.0, line) for v in vertices]
-        flat = flat and all(abs(_float(v, 30, 0.0, line)) <= SAME_MM for v in vertices)
-        contour, problem = _contour(points, bulges, closed=bool(flags & 1))
-    return Entity(
-        kind="POLYLINE", layer=layer, line=line, contour=contour, flat=flat, paper=paper, problem=problem
-    )
-
-
-def _text(kind: str, groups: list[Group], line: int, layer: str, flat: bool, paper: bool) -> Entity:
-    """TEXT: 71 has bit 2 for backward, bit 4 for upside down. MTEXT: 3 and 1 are parts of one text."""
-    raw = "".join(v for c, v in groups if c in (1, 3))
-    mirrored = False
-    if kind == "TEXT":
-        generation = _int(groups, 71, 0, line)
-        mirrored = bool(generation & 6) or _float(groups, 41, 1.0, line) < 0
-    turn = _float(groups, 50, 0.0, line)
-    direction = (_float(groups, 11, 1.0, line), _float(groups, 21, 0.0, line))
-    if kind == "MTEXT" and any(c == 11 for c, _ in groups):
-        turn = math.degrees(math.atan2(direction[1], direction[0]))
-    return Entity(
-        kind=kind,
-        layer=layer,
-        line=line,
-        at=_at(groups, line),
-        text=_plain(raw),
-        height_mm=_float(groups, 40, 0.0, line),
-        turn_deg=turn,
-        mirrored=mirrored,
-        flat=flat,
-        paper=paper,
-    )
-
-
-def _arc(groups: list[Group], line: int) -> tuple[Contour | None, str]:
-    """An ARC always runs anticlockwise from angle 50 to angle 51, in degrees."""
-    (x, y), r = _at(groups, line), _float(groups, 40, math.nan, line)
-    a0 = math.radians(_float(groups, 50, math.nan, line))
-    a1 = math.radians(_float(groups, 51, math.nan, line))
-    if not r > 0:
-        return None, "It is an arc without a radius."
-    sweep = (a1 - a0) % (2 * math.pi) or 2 * math.pi
-    middle = a0 + sweep / 2
-    points = [(x + r * math.cos(a), y + r * math.sin(a)) for a in (a0, middle, a0 + sweep)]
-    bulge = math.tan(sweep / 8)  # two halves, so that a bulge never passes 1
-    return _contour(points, [bulge, bulge, 0.0], closed=False)
-
-
-def _light_vertices(groups: list[Group], line: int) -> tuple[list[Flat], list[float]]:
-    """Vertices and bulges of an LWPOLYLINE: 10 begins a vertex, 20 and 42 belong to the last begun."""
-    xs: list[float] = []
-    ys: list[float] = []
-    bulges: list[float] = []
-    for code, value in groups:
-        if code == 10:
-            xs.append(_number(value, line))
-            bulges.append(0.0)
-        elif code == 20:
-            ys.append(_number(value, line))
-        elif code == 42 and bulges:
-            bulges[-1] = _number(value, line)
-    if len(xs) != len(ys):
-        raise DxfBroken("A polyline has a vertex with one coordinate missing.", line)
-    return list(zip(xs, ys, strict=True)), bulges
-
-
-def _contour(points: Sequence[Flat], bulges: Sequence[float], *, closed: bool) -> tuple[Contour | None, str]:
-    """The contour and what is wrong with it; a doubled vertex is taken out and told."""
-    if not all(math.isfinite(v) for p in points for v in p) or not all(math.isfinite(b) for b in bulges):
-        return None, "It has a coordinate that is missing or not a number."
-    n = len(points)
-    last = n if closed else n - 1
-    short = [i for i in range(last) if math.dist(points[i], points[(i + 1) % n]) <= SAME_MM]
-    keep = [i for i in range(n) if i not in short]
-    if len(keep) < 2:
-        return None, "It has no length."
-    problem = "It has two vertices in the same place." if short else ""
-    return chain(np.array([points[i] for i in keep]), [bulges[i] for i in keep], closed=closed), problem
-
-
-# -- group values --------------------------------------------------------------------------------
-def _common(groups: list[Group], line: int) -> tuple[str, bool, bool]:
-    """(layer, flat, stands in paper space) of an entity."""
-    layer = next((v.strip() for c, v in groups if c == 8), "0")
-    raised = any(abs(_number(v, line)) > SAME_MM for c, v in groups if c in (30, 31, 38))
-    tipped = any(abs(_number(v, line) - (c == 230)) > 1e-9 for c, v in groups if c in (210, 220, 230))
-    paper = any(c == 67 and v.strip() == "1" for c, v in groups)
-    return layer, not (raised or tipped), paper
-
-
-def _at(groups: list[Group], line: int) -> Flat:
-    return _float(groups, 10, math.nan, line), _float(groups, 20, math.nan, line)
-
-
-def _float(groups: list[Group], code: int, absent: float, line: int) -> float:
-    return next((_number(v, line) for c, v in groups if c == code), absent)
-
-
-def _int(groups: list[Group], code: int, absent: int, line: int) -> int:
-    return int(_float(groups, code, float(absent), line))
-
-
-def _number(value: str, line: int) -> float:
-    try:
-        return float(value)
-    except ValueError:
-        raise DxfBroken(f"A number was expected in an entity, not '{value.strip()[:20]}'.", line) from None
-
-
-_ESCAPED = re.compile(r"\\U\+([0-9A-Fa-f]{4})")
-
-
-def _plain(raw: str) -> str:
-    """Text with the format's escapes of characters (\\U+XXXX, %%d, %%p, %%c) resolved."""
-    text = _ESCAPED.sub(lambda m: chr(int(m[1], 16)), raw)
-    for code, sign in (("%%d", "°"), ("%%p", "±"), ("%%c", "Ø")):
-        text = text.replace(code, sign).replace(code.upper(), sign)
-    return text

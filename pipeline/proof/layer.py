@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-NOT_CUT = frozenset("STOCK DATUM INDEX BRIDGE KEEP_CLEAR CARVE_LINE REFERENCE CHECK_SQUARE TEXT".split())
+NOT_CUT = frozenset(
+    ("STOCK", "DATUM", "INDEX", "BRIDGE", "KEEP_CLEAR", "CARVE_LINE", "REFERENCE", "CHECK_SQUARE", "TEXT")
+)
 """Layers that are drawn and never cut; they carry no face."""
 CLOSED = frozenset({"CUT_OUTSIDE", "CUT_INSIDE", "POCKET", "RAMP", "DRILL"})
 """Works whose every entity is a closed chain of lines and arcs, or a circle."""
@@ -78,9 +80,7 @@ def parse(name: str) -> Layer | None:
             depth=_decimal(found["drill_z"]),
             through=bool(found["through"]),
         )
-    return Layer(
-        work="GROOVE", face=face, diameter=_decimal(found["groove"]), depth=_decimal(found["groove_z"])
-    )
+    return Layer(work="GROOVE", face=face, diameter=_decimal(found["groove"]), depth=_decimal(found["groove_z"]))
 
 
 def theirs(ours: str, own: Mapping[str, str]) -> str:

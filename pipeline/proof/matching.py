@@ -13,8 +13,8 @@ from pipeline.core.place import Place
 from pipeline.core.recipe import Recipe
 from pipeline.geometry.contour import Contour
 from pipeline.proof.compare import ROUNDING_MM, Off, off, off_parallel, same_vertices
-from pipeline.proof.dxf import Entity
 from pipeline.proof.expect import Expected, Wanted
+from pipeline.proof.groups import Entity
 
 PARALLEL_MM = 0.001
 """What measuring on flattened forms can add."""

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.findings import Finding
+from pipeline.proof.dxf import Drawn, read_dxf
 from pipeline.proof.expect import Expected, expected_files
+from pipeline.proof.groups import DxfBroken
 from pipeline.proof.matching import Matching, Told
-from pipeline.proof.dxf import Drawn, DxfBroken, read_dxf
 from pipeline.proof.sheet import wrong_in_file
 from pipeline.proof.subjects import wrong_between_files
 from pipeline.steps.values import Derived, Nest
@@ -112,9 +113,7 @@ def _looks_like(name: str, known: set[str]) -> str:
     return f"The nearest that belongs here is {near[0]}." if near else ""
 
 
-def _archive(
-    folder: Path, archive: str, expected: tuple[Expected, ...], matching: Matching
-) -> Iterator[Finding]:
+def _archive(folder: Path, archive: str, expected: tuple[Expected, ...], matching: Matching) -> Iterator[Finding]:
     """The archive of a shop holds the same files; what isn't the same bytes is read and measured like them."""
     top = archive.removesuffix(".zip") + "/"
     mine = {w.path.removeprefix(top): w for w in expected if w.path.startswith(top)}

@@ -84,9 +84,7 @@ def over(face: str, turn_over: str) -> str:
 
 def on_sheet(face: str, turn_over: str, placement: Placement) -> Seen:
     """A copy on a nest: turned to its face, turned on the sheet, shifted."""
-    return Seen(
-        flip=over(face, turn_over), turn_deg=float(placement.turn_deg), dx=placement.dx, dy=placement.dy
-    )
+    return Seen(flip=over(face, turn_over), turn_deg=float(placement.turn_deg), dx=placement.dx, dy=placement.dy)
 
 
 def set_up_seen(set_up: SetUp, turn_over: str, datum: str, pin: tuple[float, float] | None) -> Seen:

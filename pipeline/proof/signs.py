@@ -60,7 +60,7 @@ def strokes_of(text: str, at: tuple[float, float], height_mm: float, turn_deg: f
     c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
     matrix = np.array([[c, s], [-s, c]]) * k
     return [
-        chain((np.array(points) + (x, 0.0)) @ matrix + np.array(at), bulges, closed=closed)
+        chain((np.array(points) + np.array((x, 0.0))) @ matrix + np.array(at), bulges, closed=closed)
         for sign, x in _places(text)
         for points, bulges, closed in _sign(sign)[1]
     ]

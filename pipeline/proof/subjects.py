@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 
 from pipeline.core.findings import Finding
-from pipeline.proof.dxf import Drawn, Entity
+from pipeline.proof.dxf import Drawn
 from pipeline.proof.expect import Expected, Wanted
+from pipeline.proof.groups import Entity
 from pipeline.proof.layer import Layer, ours, parse
 from pipeline.proof.matching import Matching, Told, paired
 from pipeline.proof.seen import Seen
@@ -32,7 +33,7 @@ def wrong_between_files(derived: Derived, read: Read, matching: Matching) -> Ite
             yield from _index(files)
     for piece in derived.pieces:
         files = by_subject.get(piece.name, [])
-        if files and len(files) == len(piece.set_ups) and not files[0][0].shop.compensation == "kerf":
+        if files and len(files) == len(piece.set_ups) and files[0][0].shop.compensation != "kerf":
             yield from _through(derived, piece, files, matching)
 
 
@@ -77,8 +78,8 @@ def _index(files: list[tuple[Expected, Drawn]]) -> Iterator[Finding]:
                 if not alike:
                     gap = f"{apart:.3f} mm away" if apart < 1e6 else "nowhere"
                     yield told.finding(
-                        f"The index hole at ({x:.2f}, {y:.2f}) of the design doesn't fall on one of {other.path} when "
-                        f"that is turned back; the nearest is {gap}.",
+                        f"The index hole at ({x:.2f}, {y:.2f}) of the design doesn't fall on one of {other.path} "
+                        f"when that is turned back; the nearest is {gap}.",
                         at=want.seen.point(x, y),
                         measured=apart if apart < 1e6 else None,
                         limit=TOGETHER_MM,
@@ -138,11 +139,11 @@ def _through(
     for e in matched.extra:
         assert e.contour is not None
         round_one = e.contour.circle()
-        if any(e is b for b in bored) or round_one and _is_index(derived, round_one):
+        if any(e is b for b in bored) or (round_one and _is_index(derived, round_one)):
             continue
         x0, y0, x1, y1 = e.contour.bounds
         yield told.finding(
-            f"Through contours of {piece.name} stand in more than one set-up, or one is too many: on {e.layer} about "
-            f"({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) of the design.",
+            f"Through contours of {piece.name} stand in more than one set-up, or one is too many: on {e.layer} "
+            f"about ({(x0 + x1) / 2:.2f}, {(y0 + y1) / 2:.2f}) of the design.",
             subject=piece.name,
         )

@@ -8,8 +8,8 @@ import numpy as np
 
 from pipeline.core.errors import refuse
 from pipeline.core.recipe import Recipe, Step
-from pipeline.geometry.boolean import difference, intersection
-from pipeline.geometry.morph import swept
+from pipeline.geometry.boolean import difference, intersection, union
+from pipeline.geometry.morph import opening, swept
 from pipeline.geometry.offset import offset
 from pipeline.geometry.region import Region, solid
 from pipeline.geometry.shapes import circle, disc, rectangle
@@ -23,6 +23,9 @@ from pipeline.steps.outline_make import drawn_region
 from pipeline.steps.solids import s_range
 from pipeline.steps.values import Cut, Depth, Result, Tilt, World
 
+PAD_FILLET_MM = 4.0
+"""Radius where a pad meets the wall: the inside corner of a cutter of 8 mm (common practice, no source)."""
+
 
 def make(name: str, spec: Spec, world: World) -> Result:
     """One plan rule, and a second one called ``<step> recess`` where there is a ledge."""
@@ -35,10 +38,10 @@ def make(name: str, spec: Spec, world: World) -> Result:
     toward = UNIT[spec.open] if spec.open else (1.0, 0.0)
 
     pads = _pads(step, world, wide)
-    design = difference(whole, *pads) if pads else whole
+    design = _round_pads(whole, pads) if pads else whole
     region = swept(whole, toward, run) if run else whole
     if pads and run:
-        region = difference(region, *pads)
+        region = _round_pads(region, pads)
     elif pads:
         region = design
     if not design:
@@ -207,6 +210,13 @@ def _full_width_end(shape: Region, u: tuple[float, float]) -> float:
     across, along = points @ v, points @ np.array(u)
     sides = (across >= across.max() - 1e-6, across <= across.min() + 1e-6)
     return float(min(along[side].max() for side in sides))
+
+
+def _round_pads(shape: Region, pads: tuple[Region, ...]) -> Region:
+    """The shape less its pads, each pad running into the wall with a fillet that a cutter can follow."""
+    bare = difference(shape, *pads)
+    near = union(*(offset(p, 3 * PAD_FILLET_MM) for p in pads))
+    return union(opening(bare, PAD_FILLET_MM), difference(bare, near))
 
 
 def _pads(step: Step, world: World, recess: Region | None) -> tuple[Region, ...]:

@@ -14,6 +14,7 @@ from typing import Any
 from pipeline.core.findings import Finding
 from pipeline.core.shop import Shop
 from pipeline.geometry.boolean import intersection, union
+from pipeline.geometry.morph import closing
 from pipeline.geometry.offset import offset
 from pipeline.geometry.query import nearest_boundary
 from pipeline.geometry.region import Region, solid
@@ -28,6 +29,8 @@ from pipeline.steps.values import Blank, Cut, Lamination, Piece, Result, World
 
 EAR_RIM_MM = 9.0
 """Wood left round an index pin in an ear (common practice, no source)."""
+EAR_FILLET_MM = 8.0
+"""Radius where an ear meets the edge (common practice, no source)."""
 
 
 def make(name: str, spec: Spec, world: World) -> Result:
@@ -140,7 +143,8 @@ def _index_cuts(world: World, spec: Spec) -> tuple[tuple[Cut, bool], ...]:
 def _with_ears(edge: Region, outline: Region, world: World, spec: Spec) -> tuple[Region, dict[str, Any]]:
     """The cut edge with a waste tab for every pin that stands outside it.
 
-    A tab is what a straight neck of the ear's width sweeps from the pin to just inside the edge.
+    A tab is what a straight neck of the ear's width sweeps from the pin to just inside the edge; it runs into the
+    edge with a fillet, so that no corner is too sharp for a cutter.
     """
     if spec.ears is None:
         return edge, {}
@@ -158,7 +162,11 @@ def _with_ears(edge: Region, outline: Region, world: World, spec: Spec) -> tuple
         length = (dx * dx + dy * dy) ** 0.5
         anchor = (px + dx / length * width / 2, py + dy / length * width / 2)
         tabs.append(solid(capsule((x, y), anchor, width)))
-    return (union(edge, *tabs) if tabs else edge), {"ears": len(tabs)}
+    if not tabs:
+        return edge, {"ears": 0}
+    joined = union(edge, *tabs)
+    near = union(*(offset(t, 2 * EAR_FILLET_MM) for t in tabs))
+    return union(joined, intersection(closing(joined, EAR_FILLET_MM), near)), {"ears": len(tabs)}
 
 
 def _glued_layers(levels: tuple[Span, ...], total: float, stock: list[Stock]) -> list[tuple[Span, float]]:

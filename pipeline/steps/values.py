@@ -57,7 +57,7 @@ class Drawing:
     file: str
     objects: Mapping[str, Drawn]
     all: Drawn
-    several: Mapping[tuple[str, ...], Drawn] = field(default_factory=lambda: NOTHING)
+    several: Mapping[tuple[str, ...], Drawn] = field(default_factory=lambda: MappingProxyType({}))
     findings: tuple[Finding, ...] = ()
     scale_mm: float = 1.0
 

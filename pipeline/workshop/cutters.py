@@ -63,11 +63,12 @@ def _left(contours: tuple[Contour, ...], radius: float, outside: bool) -> float:
 def residue(shape: shapely.Geometry, radius: float, *, outside: bool) -> float:
     """Area (mm²) that a cutter of this radius can't reach, from inside the shape or from outside.
 
-    Opening, or closing, of the shape by a disc; a square corner leaves (1 − π/4) r².
+    Opening, or closing, of the shape by a disc; a square corner leaves (1 − π/4) r². An opening
+    lies inside the shape and a closing outside, so the difference of areas is the area of the difference.
     """
     first = radius if outside else -radius
     there_and_back = shape.buffer(first, quad_segs=32).buffer(-first, quad_segs=32)
-    return float(shapely.symmetric_difference(shape, there_and_back).area)
+    return abs(float(shape.area - there_and_back.area))
 
 
 def enclosed(contours: tuple[Contour, ...]) -> shapely.Geometry:

@@ -1,4 +1,4 @@
-"""Recipes as read: values, places, needs, variants, files and their bounds."""
+"""Recipes as read: values, places, needs, variants, references."""
 
 from __future__ import annotations
 
@@ -6,97 +6,18 @@ import hashlib
 import subprocess
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from types import SimpleNamespace
-from typing import Any, Literal
+from typing import Any
 
 import pytest
 
-from pipeline.core.errors import Refused
-from pipeline.core.fields import (
-    Count,
-    DrawnName,
-    FaceName,
-    Gap,
-    Length,
-    MarkName,
-    PartName,
-    Point,
-    SheetName,
-    Size,
-    StepName,
-    field,
-)
+from pipeline.core.errors import Problem, Refused
 from pipeline.core.recipe import Recipe, Step
 from pipeline.core.shop import Shop
 from pipeline.intake.recipe import read_recipe
-from pipeline.intake.shop import read_shop
+from tests.intake.things import HEAD, kind, read, step, write, wrongs
 
 HOME = Path(__file__).parent.parent.parent
-HEAD = "design: wren\ndrawing: wren.svg\n"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Edge:
-    """A table within a step."""
-
-    round_: Size = field("radius", 3.0)
-    skip: tuple[StepName, ...] = field("steps left alone", ())
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Thing:
-    """Fields of every sort that the vocabulary has."""
-
-    drawn: DrawnName | tuple[DrawnName, ...] = field("objects", "all")
-    of: StepName | None = field("a step", None)
-    cut: tuple[StepName, ...] = field("steps", ())
-    sheet: SheetName | None = field("a sheet", None)
-    part: PartName | None = field("a part", None)
-    at: tuple[Point | MarkName, ...] = field("points or marks", ())
-    ways: tuple[Point, ...] = field("points", ())
-    fit: Literal["press", "slide"] | Length | None = field("a fit", None)
-    depth: Size | None = field("a depth", None)
-    through: bool = field("through", False)
-    count: Count = field("how many", 1)
-    edge: Mapping[FaceName, Edge] = field("edges", {})
-    from_: StepName | None = field("where it starts", None)
-    span: Gap = field("a span", 0.0)
-
-    def __post_init__(self) -> None:
-        if self.depth is not None and self.through:
-            raise ValueError("A thing has a depth or goes through, not both.")
-
-
-def kind(**more: Any) -> Any:
-    return SimpleNamespace(name="thing", spec=Thing, summary="anything", **more)
-
-
-THINGS = {"thing": kind()}
-
-
-def write(folder: Path, text: str) -> Path:
-    (folder / "wren.svg").write_text("<svg/>", encoding="utf-8")
-    path = folder / "wren.yaml"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def read(folder: Path, text: str, **more: Any) -> Recipe:
-    return read_recipe(write(folder, HEAD + text), kinds=THINGS, **more)
-
-
-def step(folder: Path, fields: str, besides: str = "") -> Step:
-    """One thing with the given fields, beside three others that can be named."""
-    others = "".join(f"  {name}: {{kind: thing}}\n" for name in ("one", "two", "three"))
-    return read(folder, f"{besides}steps:\n{others}  it: {{kind: thing, {fields}}}\n").steps["it"]
-
-
-def wrongs(folder: Path, text: str, **more: Any) -> list[str]:
-    with pytest.raises(Refused) as refused:
-        read(folder, text, **more)
-    return [p.wrong for p in refused.value.problems]
 
 
 def test_six_lines_are_a_recipe(tmp_path: Path) -> None:
@@ -182,8 +103,6 @@ def test_a_kind_adds_needs_and_problems(tmp_path: Path) -> None:
     assert recipe.steps["a"].needs == {"b": "of", "c": "stands beside it"}
 
     def never(step: Step, recipe: Recipe) -> list[Any]:
-        from pipeline.core.errors import Problem
-
         return [Problem(wrong=f"{step.name} of {len(recipe.steps)} is wrong.", place=step.place("of"))]
 
     with pytest.raises(Refused) as refused:
@@ -217,10 +136,15 @@ def test_unions_take_the_form_that_fits(tmp_path: Path) -> None:
 
 def test_places_lead_back_to_the_line(tmp_path: Path) -> None:
     """Every field, list element and table entry of a step has its place; the step's own is its name."""
-    text = "steps:\n  one: {kind: thing}\n  it:\n    kind: thing\n    cut: [one, one]\n    edge:\n      front: {round: 6}\n"
+    text = (
+        "steps:\n  one: {kind: thing}\n"
+        "  it:\n    kind: thing\n    cut: [one, one]\n    edge:\n      front: {round: 6}\n"
+    )
     recipe = read(tmp_path, text)
     it = recipe.steps["it"]
-    spots = {path: (it.place(path).line, it.place(path).column) for path in ("", "cut", "cut.1", "edge.front.round")}
+    spots = {
+        path: (it.place(path).line, it.place(path).column) for path in ("", "cut", "cut.1", "edge.front.round")
+    }
     assert spots == {"": (5, 3), "cut": (7, 10), "cut.1": (7, 16), "edge.front.round": (9, 22)}
     assert it.place("depth") == it.place("")
     assert it.place("cut").text == "    cut: [one, one]"
@@ -246,6 +170,7 @@ def test_parameters_use_those_above_and_variants_change_them(tmp_path: Path) -> 
     assert read(tmp_path, text).parameters == {"scale": 647.7, "half": 323.85, "turn": 90.0}
     assert read(tmp_path, text).steps["it"].spec.depth == 324.0
     short = read(tmp_path, text, variant="short")
+    assert short.variants == ("short", "odd", "same")
     assert (short.variant, short.parameters["half"], short.steps["it"].spec.depth) == ("short", 200.0, 200.15)
     assert read(tmp_path, text, variant="odd").parameters["half"] == 600.0
     assert read(tmp_path, text, variant="same").parameters == read(tmp_path, text).parameters
@@ -254,7 +179,10 @@ def test_parameters_use_those_above_and_variants_change_them(tmp_path: Path) -> 
 
 def test_a_mistake_in_a_variant_is_told_even_when_it_is_not_built(tmp_path: Path) -> None:
     """And once, though each variant works all parameters out anew."""
-    text = "parameters: {a: 1 +, b: 2}\nsteps: {it: {kind: thing}}\nvariants: {x: {parameters: {b: 3}}, y: {mirror: true}}\n"
+    text = (
+        "parameters: {a: 1 +, b: 2}\nsteps: {it: {kind: thing}}\n"
+        "variants: {x: {parameters: {b: 3}}, y: {mirror: true}}\n"
+    )
     assert wrongs(tmp_path, text) == ['"1 +" ends too early.', "`mirror` is not known in `y`."]
 
 
@@ -270,85 +198,6 @@ def test_references_are_checked(tmp_path: Path) -> None:
         '"itt" is not a step of this recipe.',
         '"on" is not a step of this recipe.',
     ]
-
-
-def test_shops_stand_in_the_recipe_or_in_a_file(tmp_path: Path) -> None:
-    """The first is the default; each is called what the recipe calls it; its places lead into its file."""
-    (tmp_path / "mine.yaml").write_text("name: Mine\nprocess: laser\nkerf: 0.2\n", encoding="utf-8")
-    text = "shops: {own: {bed: [600, 400]}, far: mine.yaml}\nsteps: {it: {kind: thing}}\n"
-    recipe = read(tmp_path, text)
-    assert recipe.default_shop == Shop(name="own", bed=(600.0, 400.0))
-    assert recipe.shops["far"] == Shop(name="far", process="laser", kerf=0.2)
-    assert recipe.said == ()
-    assert str(recipe.places["shops.far.kerf"]) == "mine.yaml:3:7"
-    assert [i.path for i in recipe.inputs] == ["wren.yaml", "wren.svg", "mine.yaml"]
-
-
-@pytest.mark.parametrize("path", sorted((HOME / "configs" / "shops").glob("*.yaml")), ids=lambda p: p.stem)
-def test_shipped_profiles_are_read(path: Path) -> None:
-    """Every profile in ``configs/shops`` is a shop with a bed."""
-    shop = read_shop(path)
-    assert min(shop.bed) > 0
-    assert shop.half_depth == (shop.process == "router")
-
-
-def test_parts_come_from_a_spreadsheet(tmp_path: Path) -> None:
-    """Commas, or semicolons with decimal commas; quotes, units and empty cells."""
-    recipe_text = "hardware: parts.csv\nsteps: {it: {kind: thing, part: 'neck, long'}}\n"
-    rows = {
-        ",": 'name,count,mass,x,y,z,price,measured,length,width,height,keep_out\n"neck, long",1,410 g,330,0,40,,yes,72,44,20,\njack,,,,,,6.80,,,,,2\n',
-        ";": "name;count;mass;x;y;z;price;measured;length;width;height;keep_out\r\nneck, long;1;0,41 kg;330;0;40;;TRUE;72;44;20;\r\njack;;;;;;6,80;;;;;2\r\n",
-    }
-    for text in rows.values():
-        text = text.replace("0,41 kg", "410")
-        (tmp_path / "parts.csv").write_bytes(text.encode())
-        parts = read(tmp_path, recipe_text).hardware
-        neck, jack = parts["neck, long"], parts["jack"]
-        assert (neck.mass, neck.at, neck.size, neck.measured) == (410.0, (330.0, 0.0, 40.0), (72.0, 44.0, 20.0), True)
-        assert (jack.count, jack.price, jack.keep_out, jack.at, jack.measured) == (1, 6.8, 2.0, None, False)
-
-
-def test_links_must_not_lead_out_of_the_project(tmp_path: Path) -> None:
-    """Neither a file that the recipe names nor the recipe itself may be a link to somewhere else."""
-    project, elsewhere = tmp_path / "project", tmp_path / "elsewhere"
-    project.mkdir()
-    elsewhere.mkdir()
-    (elsewhere / "secret.svg").write_text("<svg/>", encoding="utf-8")
-    path = write(project, HEAD.replace("wren.svg", "link.svg") + "steps: {it: {kind: thing}}\n")
-    (project / "link.svg").symlink_to(elsewhere / "secret.svg")
-    with pytest.raises(Refused, match="outside the project folder"):
-        read_recipe(path, kinds=THINGS)
-    (project / "other.yaml").symlink_to(write(elsewhere, HEAD + "steps: {it: {kind: thing}}\n"))
-    with pytest.raises(Refused, match="outside the project folder"):
-        read_recipe(project / "other.yaml", kinds=THINGS)
-    (project / "ring.svg").symlink_to(project / "ring.svg")
-    with pytest.raises(Refused):
-        read_recipe(write(project, HEAD.replace("wren.svg", "ring.svg")), kinds=THINGS)
-
-
-def test_the_project_is_the_folder_with_configs(tmp_path: Path) -> None:
-    """The nearest one above the recipe; what it holds may be named, and messages begin there."""
-    (tmp_path / "configs" / "recipes").mkdir(parents=True)
-    (tmp_path / "wren.svg").write_text("<svg/>", encoding="utf-8")
-    path = tmp_path / "configs" / "recipes" / "wren.yaml"
-    path.write_text("design: wren\ndrawing: ../../wren.svg\nsteps: {it: {kind: thing}}\n", encoding="utf-8")
-    recipe = read_recipe(path, kinds=THINGS)
-    assert recipe.root == str(tmp_path)
-    assert [i.path for i in recipe.inputs] == ["configs/recipes/wren.yaml", "wren.svg"]
-    path.write_text("design: wren\ndrawing: wren.svg\nsteps: {it: {kind: thing}}\n", encoding="utf-8")
-    with pytest.raises(Refused) as refused:
-        read_recipe(path, kinds=THINGS)
-    assert str(refused.value.problems[0].place) == "configs/recipes/wren.yaml:2:10"
-
-
-def test_what_is_no_file_is_said(tmp_path: Path) -> None:
-    """A missing recipe, a folder, a name that no file system takes."""
-    for name in ("none.yaml", ".", "x" * 5000 + ".yaml"):
-        with pytest.raises(Refused, match="no such file"):
-            read_recipe(tmp_path / name, kinds=THINGS)
-    assert wrongs(tmp_path, f"hardware: {'x' * 900}\nsteps: {{it: {{kind: thing}}}}\n")[0].startswith(
-        "There is no parts list"
-    )
 
 
 def test_many_problems_are_counted(tmp_path: Path) -> None:

@@ -138,8 +138,8 @@ put(out, "new")
     ],
 )
 def test_a_killed_run_leaves_one_whole_packet(tmp_path: Path, where: str, after: str | None) -> None:
-    """Whatever the moment, one whole packet stands (at the latest once the next run has begun), nothing else stays,
-    and the lock is free."""
+    """Whatever the moment, one whole packet stands (at the latest once the next run has begun), nothing else
+    stays, and the lock is free."""
     put(tmp_path, "old")
     child = subprocess.run(
         [sys.executable, "-c", CHILD, where, str(tmp_path)],

@@ -13,7 +13,7 @@ ROOT = Path(__file__).resolve().parents[2]
 WRITE = """
 import sys
 from pathlib import Path
-from tests.packet.test_papers import written
+from tests.packet.whole import written
 written(Path(sys.argv[1]))
 """
 

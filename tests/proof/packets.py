@@ -10,8 +10,7 @@ import numpy as np
 
 from pipeline.core.shop import Shop
 from pipeline.geometry.contour import Contour
-from pipeline.geometry.region import region, solid
-from pipeline.geometry.region import Part
+from pipeline.geometry.region import Part, region, solid
 from pipeline.packet.dxf import dxf_bytes
 from pipeline.packet.shop_files import shop_files
 from pipeline.proof import Proof, prove

@@ -79,13 +79,18 @@ def test_kerf_in_the_lines(tmp_path: Path) -> None:
 def test_labels_on_mirrored_and_turned_work(tmp_path: Path) -> None:
     """Engraved and plain words at odd turns on a back set-up, centred and not, read the right way round."""
     labels = tuple(
-        Label(text=f"Ab 1/{turn}", at=(x, 20.0), height_mm=4.0, turn_deg=float(turn), engrave=engrave, centred=centred)
+        Label(text=f"Ab 1/{turn}", at=(x, 20.0), height_mm=4.0, turn_deg=turn, engrave=engrave, centred=centred)
         for x, turn, engrave, centred in (
-            (-60.0, 0, True, False), (0.0, 90, True, True), (40.0, 135, False, False), (80.0, 200, False, True)
+            (-60.0, 0.0, True, False),
+            (0.0, 90.0, True, True),
+            (40.0, 135.0, False, False),
+            (80.0, 200.0, False, True),
         )
     )  # fmt: skip
     piece = plate("sign", rectangle(300, 200, 10), labels=labels)
-    set_up = replace(piece.set_ups[0], face="back", ops=tuple(replace(o, face="back") for o in piece.set_ups[0].ops))
+    set_up = replace(
+        piece.set_ups[0], face="back", ops=tuple(replace(o, face="back") for o in piece.set_ups[0].ops)
+    )
     for axis in ("x", "y"):
         made = factory.derived(
             factory.recipe(turn_over=axis), pieces=(replace(piece, set_ups=(set_up,)),), blanks=()
@@ -198,7 +203,9 @@ def test_a_vertex_moved_less_than_the_tolerance_passes(tmp_path: Path) -> None:
 def test_a_layer_on_the_wrong_face(tmp_path: Path) -> None:
     packet = heron(tmp_path)
     packet.text(BACK, lambda t: t.replace("BACK_POCKET_Z32-15", "FRONT_POCKET_Z32-15"))
-    assert "stands on the front; the design cuts this from the back (BACK_POCKET_Z32-15)" in only(packet, "stands on")
+    assert "stands on the front; the design cuts this from the back (BACK_POCKET_Z32-15)" in only(
+        packet, "stands on"
+    )
 
 
 def test_a_wrong_depth_in_a_layer_name(tmp_path: Path) -> None:
@@ -393,7 +400,14 @@ def test_corners_and_smoothness(tmp_path: Path) -> None:
     def rounded(space: Any) -> None:
         (line,) = by_layer(space, "FRONT_CUT_OUTSIDE")
         r, b = 0.01, np.tan(np.pi / 8)
-        rows = [(-40 + r, -25, 0), (40 - r, -25, b), (40, -25 + r, 0), (40, 25, 0), (-40, 25, 0), (-40, -25 + r, b)]
+        rows = [
+            (-40 + r, -25, 0),
+            (40 - r, -25, b),
+            (40, -25 + r, 0),
+            (40, 25, 0),
+            (-40, 25, 0),
+            (-40, -25 + r, b),
+        ]
         line.set_points([(float(x), float(y), float(k)) for x, y, k in rows], format="xyb")
 
     packet.drawn(path, rounded)
@@ -425,7 +439,7 @@ def test_a_break_in_a_smooth_curve(tmp_path: Path) -> None:
     ("spoil", "says"),
     [
         (lambda b: b[: len(b) // 2], "cut off"),
-        (lambda b: b"AutoCAD Binary DXF\r\n\x1a\x00" + b, "binary DXF"),
+        (lambda b: b"\x1a\x00" + b, "not text"),
         (lambda b: b.replace(b"ENTITIES", b"ENTITEIS"), "no section of entities"),
         (lambda b: b.replace(b"\nLWPOLYLINE\n", b"\nLWPOLYLINE\n  x\n", 1), "group code"),
         (lambda b: b"", "no section"),

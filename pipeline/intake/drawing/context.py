@@ -16,6 +16,8 @@ from pipeline.intake.drawing.source import Node, Source
 from pipeline.intake.drawing.style import INHERITED, MEASURES, MOVING, Styles
 from pipeline.intake.drawing.units import Axis, Viewport, fit, parse_view_box, user_length
 
+RELEASE = "Cut the shape itself in the drawing program, or release the clip or mask."
+PLAIN = "Save it as a plain SVG, with its transformations applied."
 _URL = re.compile(r"""url\(\s*["']?#([^"')]*)["']?\s*\).*""", re.DOTALL)
 _NO_CLIP = re.compile(r"none|inherit|unset|initial|url\(.*", re.DOTALL)
 _COMPUTED = re.compile(r"\b(var|calc|env|attr|min|max|clamp)\(")
@@ -49,12 +51,15 @@ class Reading:
     def say(self, kind: str, detail: str, node: Node) -> None:
         self.said.append((kind, detail, self.source.place(node)))
 
-    def fault(self, node: Node, why: str, attribute: str = "", index: int = 0) -> Problem:
+    def fault(
+        self, node: Node, why: str, attribute: str = "", index: int = 0, *, remedy: str = "Mend it in the drawing."
+    ) -> Problem:
         """A reason why a shape can't be used, with its place."""
         name = node.id or node.attrs.get(":label", "") or f"<{node.tag}>"
         return Problem(
             wrong=f"The object {quoted(name)} can't be used: {why}.",
             place=self.source.place(node, attribute, index),
+            remedy=remedy,
         )
 
     def get(self, node: Node) -> Callable[[str], str]:
@@ -77,7 +82,7 @@ class Reading:
                 style[name] = value
         for name, value in own.items():
             if name in MOVING and value not in ("none", "normal", "1"):
-                faults.append(self.fault(node, f"its style property {quoted(name)} isn't read"))
+                faults.append(self.fault(node, f"its style property {quoted(name)} isn't read", remedy=PLAIN))
             if _COMPUTED.search(value) and name not in ("filter", "@transform"):
                 faults.append(
                     self.fault(node, f"the value {quoted(value)} of its style {quoted(name)} isn't read")
@@ -98,7 +103,9 @@ class Reading:
         elif target is None and not _NO_CLIP.fullmatch(own.get("clip-path", "none")):
             clips = (*clips, Clip(None, f"the clip {quoted(own['clip-path'])}"))
         if self._target(own.get("mask", "none")) is not None:
-            faults.append(self.fault(node, "a mask hides part of it, so what is seen isn't its own outline"))
+            faults.append(
+                self.fault(node, "a mask hides part of it, so what is seen isn't its own outline", remedy=RELEASE)
+            )
         if own.get("filter", "none") != "none" and not hidden:
             self.say("filter", node.id, node)
         return replace(ctx, ctm=ctm, style=style, hidden=hidden, faults=tuple(faults), clips=clips)

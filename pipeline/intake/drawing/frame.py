@@ -183,7 +183,7 @@ def _without_known(recipe: Recipe, doc: SvgDocument, findings: list[Finding], pr
                 check="drawing-scale",
                 severity="ask",
                 message="The size of the drawing is given in pixels only. They are read as 1/96 inch; some "
-                f"programs write 1/72 inch, which would be 1.3333 times as large. A unit is {doc.unit_mm:.6g} mm now.",
+                f"programs write 1/72 inch: 1.3333 times as large. A unit is {doc.unit_mm:.6g} mm now.",
                 measured=doc.unit_mm,
                 unit="mm",
                 remedy="give one known length under `frame`, `known`, or a page size in mm",

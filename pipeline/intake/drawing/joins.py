@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -106,7 +107,6 @@ def _ended(s: Segment, q: complex) -> Segment:
     if s.q == q:
         return s
     if isinstance(s, Bow) and abs(s.q - s.p) < 10 * abs(s.q - q):
-        # Nearly a full turn: shift it, so that its start isn't what holds it.
-        d = (q - s.q) / 2
-        return Bow(s.p, q, s.centre + d, s.u, s.v, s.start, s.sweep)
+        # Nearly a full turn: turned about its start it would swing far, so it becomes a full one.
+        return Bow(s.p, q, s.centre, s.u, s.v, s.start, math.copysign(2 * math.pi, s.sweep))
     return s.moved_end(q)

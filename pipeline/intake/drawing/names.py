@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, is_dataclass
 from typing import Any
 
+from pipeline.core.errors import Problem
 from pipeline.core.place import Place
 from pipeline.core.recipe import Recipe
-from pipeline.core.text import quoted
+from pipeline.core.text import nearest, quoted
 from pipeline.intake.annotations import FieldInfo, fields_of, taken_apart
 from pipeline.intake.drawing.document import Entry, SvgDocument
 
@@ -113,8 +114,8 @@ def _walk(annotation: Any, value: Any, path: str, steps: frozenset[str]) -> Iter
                     yield one
 
 
-def find(doc: SvgDocument, name: str) -> Entry | str:
-    """The object that a name means: an id, else a label; a full sentence when it is none or several."""
+def find(doc: SvgDocument, name: str) -> Entry | Problem:
+    """The object that a name means: an id, else a label; a problem without place when none or several."""
     by_id = [e for e in doc.entries if e.id == name]
     found = [e for e in by_id if e.direct] or by_id or [e for e in doc.entries if name in e.labels and e.direct]
     found = found or [e for e in doc.entries if name in e.labels]
@@ -123,15 +124,28 @@ def find(doc: SvgDocument, name: str) -> Entry | str:
         if all(_same_shapes(doc, outer, e) for e in found[1:]):
             return outer
         lines = ", ".join(str(e.place.line) for e in found[:5])
-        return (
-            f"The drawing has {len(found)} objects called {quoted(name)} (on lines {lines}), so it isn't "
-            "clear which one is meant."
+        return Problem(
+            wrong=f"The drawing has {len(found)} objects called {quoted(name)} (on lines {lines}), so it isn't "
+            "clear which one is meant.",
+            expected="a name that only one object has",
+            remedy="Rename or delete the others in the drawing.",
         )
     if found:
         return found[0]
     if name in doc.undrawn:
-        return f"{quoted(name)} is only a definition in the drawing (<{doc.undrawn[name]}>) and is never drawn."
-    return f"The drawing has nothing called {quoted(name)}."
+        return Problem(
+            wrong=f"{quoted(name)} is only a definition in the drawing (<{doc.undrawn[name]}>) and is never drawn.",
+            expected="an object that can be seen",
+            remedy="Move it out of the definitions, or draw a copy of it with <use>.",
+        )
+    known = known_names(doc)
+    near = nearest(name, known)
+    words = ", ".join(map(quoted, known[:12])) + (", …" if len(known) > 12 else "")
+    listed = f"one of: {words}" if known else "a name, but the drawing gives no object one"
+    return Problem(
+        wrong=f"The drawing has nothing called {quoted(name)}.",
+        expected=f"{quoted(near)}, perhaps? There are: {words}" if near else listed,
+    )
 
 
 def _same_shapes(doc: SvgDocument, outer: Entry, inner: Entry) -> bool:

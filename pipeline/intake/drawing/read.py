@@ -11,12 +11,12 @@ from pipeline.core.errors import Problem, Refused
 from pipeline.core.findings import Finding
 from pipeline.core.place import Place
 from pipeline.core.recipe import Recipe
-from pipeline.core.text import nearest, quoted
+from pipeline.core.text import quoted
 from pipeline.intake.drawing.affine import IDENTITY, Affine
 from pipeline.intake.drawing.document import Entry, Shape, SvgDocument
 from pipeline.intake.drawing.frame import Placed, placed
 from pipeline.intake.drawing.marks import mark_of
-from pipeline.intake.drawing.names import WHOLE, Named, find, known_names, named_drawn
+from pipeline.intake.drawing.names import WHOLE, Named, find, named_drawn
 from pipeline.intake.drawing.segments import Subpath
 from pipeline.intake.drawing.svg import read_svg
 from pipeline.intake.drawing.take import Taken, take
@@ -133,17 +133,7 @@ class _Reader:
         entry = find(self.doc, name)
         if isinstance(entry, Entry):
             return entry
-        known = known_names(self.doc)
-        near = nearest(name, known)
-        words = ", ".join(map(quoted, known[:12])) + (", …" if len(known) > 12 else "")
-        listed = f"one of: {words}" if known else "the drawing gives no object a name"
-        self.problems.append(
-            Problem(
-                wrong=entry,
-                place=place,
-                expected=f"{quoted(near)}, perhaps? There are: {words}" if near else listed,
-            )
-        )
+        self.problems.append(replace(entry, place=place))
         return None
 
     def _sound(self, entry: Entry, name: str, place: Place) -> tuple[Shape, ...] | None:
@@ -182,8 +172,8 @@ class _Reader:
                 Problem(
                     wrong=taken.problem,
                     place=place,
-                    expected=f"closed shapes, since {step or 'the recipe'} takes its area",
-                    remedy="Close, fill or show it in the drawing, or name another object.",
+                    expected=f"closed shapes that can be seen, since {step or 'the recipe'} takes their area",
+                    remedy=taken.remedy,
                 )
             )
 

@@ -35,6 +35,7 @@ class Taken:
     region: Region | None
     lines: tuple[Contour, ...] = ()
     problem: str = ""
+    remedy: str = ""
     findings: tuple[Finding, ...] = ()
 
 
@@ -42,7 +43,11 @@ def take(doc: SvgDocument, shapes: Sequence[Shape], move: Affine, name: str) -> 
     """The area of shapes without faults, moved by ``move`` (page mm to design mm)."""
     seen = [s for s in shapes if s.painted and s.subpaths]
     if not seen:
-        return Taken(region=None, problem=_unseen(shapes, name))
+        return Taken(
+            region=None,
+            problem=_unseen(shapes, name),
+            remedy="Show it in the drawing, or name another object.",
+        )
     work = _Work(doc, move, name)
     try:
         return work.taken(seen)
@@ -102,7 +107,13 @@ class _Work:
 
     def _none(self, problem: str, open_: tuple[Subpath, ...] = ()) -> Taken:
         lines = tuple(as_contour(p) for p in open_)
-        return Taken(region=None, lines=lines, problem=problem, findings=tuple(self.findings))
+        return Taken(
+            region=None,
+            lines=lines,
+            problem=problem,
+            remedy="Mend it in the drawing (a filled shape has an area by its fill rule), or name another object.",
+            findings=tuple(self.findings),
+        )
 
     def _filled(self, shape: Shape, paths: list[Subpath]) -> list[Contour]:
         """The closed contours of a filled shape: SVG closes what is open by a straight line."""

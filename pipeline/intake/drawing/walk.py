@@ -8,7 +8,7 @@ from pipeline.core.errors import Problem, refuse
 from pipeline.core.text import quoted
 from pipeline.intake.drawing import paint
 from pipeline.intake.drawing.affine import Malformed, shift
-from pipeline.intake.drawing.context import Context, Reading
+from pipeline.intake.drawing.context import RELEASE, Context, Reading
 from pipeline.intake.drawing.document import Entry, Shape
 from pipeline.intake.drawing.segments import Subpath, box
 from pipeline.intake.drawing.shapes import SHAPES, Wrong, subpaths
@@ -76,7 +76,10 @@ class Walk:
         elif node.tag in PICTURES:
             words = node.words()[:40] if node.tag == "text" else ""
             wrong = {"text": "is text", "image": "is a picture"}.get(node.tag, f"is a <{node.tag}>")
-            self._add(node, inner, (), (self.reading.fault(node, f"it {wrong}, which has no outline"),))
+            remedy = "Turn the text into outlines." if node.tag == "text" else "Draw it as a path."
+            self._add(
+                node, inner, (), (self.reading.fault(node, f"it {wrong}, which has no outline", remedy=remedy),)
+            )
             if not ctx.hidden:
                 self.reading.say(node.tag, words or node.id, node)
         else:
@@ -161,7 +164,9 @@ class Walk:
             faults, found = (self.reading.fault(node, "it lies more than a kilometre away"),), ()
         elif bounds:
             faults = tuple(
-                self.reading.fault(node, f"{clip.what} cuts part of it off, so what is seen isn't its own outline")
+                self.reading.fault(
+                    node, f"{clip.what} cuts part of it off, so what is seen isn't its own outline", remedy=RELEASE
+                )
                 for clip in ctx.clips
                 if not clip.spares(bounds)
             )
