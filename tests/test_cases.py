@@ -45,7 +45,18 @@ def step(found: dict[str, Any], name: str) -> dict[str, Any]:
 def extract(folder: Path) -> dict[str, Any]:
     """The part of a packet that a golden holds: what a maker would notice if it changed."""
     found = packet(folder)
-    facts = ("name", "role", "face", "thickness_mm", "area_mm2", "perimeter_mm", "bounds_mm", "count", "sheet", "letter")
+    facts = (
+        "name",
+        "role",
+        "face",
+        "thickness_mm",
+        "area_mm2",
+        "perimeter_mm",
+        "bounds_mm",
+        "count",
+        "sheet",
+        "letter",
+    )
     return {
         "pieces": [{k: p[k] for k in facts if k in p} for p in found["pieces"]],
         "blanks": [{k: b[k] for k in ("name", "thickness_mm", "laminations")} for b in found["blanks"]],
@@ -137,9 +148,7 @@ def test_body_w_stack_heights(built: Callable[[str], Path]) -> None:
     spans = [(x["z0"], x["z1"]) for x in found["blanks"][0]["laminations"]]
     for span, wanted in zip(spans, [(0, 11.80), (11.85, 23.55), (23.60, 35.50), (35.55, 36.15)], strict=True):
         assert span == pytest.approx(wanted, abs=1e-9)
-    work = {
-        (lam["lamination"], w["cut"]): w for lam in step(found, "blank")["laminations"] for w in lam["work"]
-    }
+    work = {(lam["lamination"], w["cut"]): w for lam in step(found, "blank")["laminations"] for w in lam["work"]}
     # neck pocket 16.00 deep at the bridge end is z 20.15; 60 mm on it is 60·tan 2° deeper (trade.md 3.7)
     pocket = work[2, "neck_pocket"]
     assert (pocket["action"], pocket["face"]) == ("ramp", "front")
@@ -230,7 +239,7 @@ def test_laser_nest_takes_the_beam_off(built: Callable[[str], Path]) -> None:
 def test_laser_never_cuts_half_through(built: Callable[[str], Path]) -> None:
     folder = built("laser-half")
     found = packet(folder)
-    assert ("half-depth", "rest") in {(f["check"], f["step"]) for f in found["findings"]}
+    assert ("laser-half-depth", "rest") in {(f["check"], f["step"]) for f in found["findings"]}
     cut = next(p for p in folder.rglob("*.dxf") if "reference" not in p.name)
     assert counts(cut) == {"FRONT_CUT_OUTSIDE": {"LWPOLYLINE": 1}}
     assert counts(cut.with_name(cut.stem + "_reference.dxf"))["REFERENCE"]["CIRCLE"] == 1

@@ -74,6 +74,11 @@ def followed(pieces: Pieces) -> list[tuple[Floats, Floats]]:
         onward = (np.einsum("nsx,nx->ns", slopes, chord) > 0).all(axis=1)
         onward &= (np.einsum("nsx,nx->ns", tangents, chord) > 0).all(axis=1)
         good = onward & (error <= 0.9 * CURVE_MM)
+        # Hooks smaller than what is promised are not followed round, but crossed.
+        extent = np.abs(np.concatenate([points - ends[:, :1], chord[:, None]], axis=1)).max(axis=(1, 2))
+        tiny = ~good & (extent <= CURVE_MM / 4)
+        joint[tiny], bulges[tiny] = ends[tiny].mean(axis=1), 0.0
+        good |= tiny
         done.append((k[good], t[good, 0], np.stack([ends[good, 0], joint[good]], axis=1), bulges[good]))
         bad = ~good
         middle, slope = points[bad, MIDDLE], slopes[bad, MIDDLE]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ PROBES = np.arange(1, 13) / 13
 """Where a span is measured while it is sought; what is taken is measured at all its points."""
 GUESS = 64
 EMPTY = np.empty(0)
+T = TypeVar("T", float, Floats)
 Ints = NDArray[np.int64]
 
 
@@ -70,8 +72,7 @@ def covered(run: Run, margin_mm: float) -> list[Piece]:
         cut, reach = _next(run, cuts[-1], reach, margin_mm)
         cuts.append(cut)
     if len(cuts) > 2:  # what is left over at the end may be tiny: share it with the span before
-        middle = _even(run, cuts[-3], cuts[-1], margin_mm)
-        cuts[-2] = middle or cuts[-2]
+        cuts[-2] = _even(run, cuts[-3], cuts[-1], margin_mm) or cuts[-2]
     pieces: list[Piece] = []
     for a, b in pairwise(cuts):
         pieces += _single(run, a, b, margin_mm) or _double(run, a, b)
@@ -178,8 +179,8 @@ def _tilts(run: Run, a: Ints, tilt: Floats, b: Ints, margin: float) -> tuple[Flo
     reach = vv / (on + np.sqrt(on * on + 2 * np.maximum(0.0, 1 - ux * wx - uy * wy) * vv))
     ax, ay, bx, by = x0 + reach * ux, y0 + reach * uy, x1 - reach * wx, y1 - reach * wy
     jx, jy, sx, sy = (ax + bx) / 2, (ay + by) / 2, bx - ax, by - ay
-    first = _curvatures(ux, uy, jx - x0, jy - y0)
-    second = _curvatures(wx, wy, jx - x1, jy - y1)
+    first = _curvature(ux, uy, jx - x0, jy - y0)
+    second = _curvature(wx, wy, jx - x1, jy - y1)
     at = a[:, None] + ((b - a)[:, None] * PROBES).astype(np.int64)
     x, y = run.x[at], run.y[at]
     late = x * sx[:, None] + y * sy[:, None] > (jx * sx + jy * sy)[:, None]
@@ -191,17 +192,11 @@ def _tilts(run: Run, a: Ints, tilt: Floats, b: Ints, margin: float) -> tuple[Flo
     along = ((x - x0[:, None]) * vx[:, None] + (y - y0[:, None]) * vy[:, None]) / np.maximum(vv, 1e-30)[:, None]
     v = along - 0.5
     shape = np.where(v < 0, -0.5 * along * along, 1.5 * v * v - 0.5 * v - 0.125)
-    sway = np.minimum(shape, -1e-9) * np.sqrt(vv)[:, None]  # it moves all points to the same side
-    sway = np.minimum(sway, -1e-15)
+    sway = np.minimum(shape, -1e-9) * np.sqrt(vv + 1e-12)[:, None]  # it moves all points to the same side
     possible &= (run.tx[at] * vx[:, None] + run.ty[at] * vy[:, None]).min(axis=1) > 0
     low = np.where(possible, np.maximum(((margin - off) / sway).max(axis=1), -WIDEST), 1.0)
     high = np.where(possible, np.minimum(((-margin - off) / sway).min(axis=1), WIDEST), -1.0)
     return low, high
-
-
-def _curvatures(tx: Floats, ty: Floats, dx: Floats, dy: Floats) -> Floats:
-    dd = dx * dx + dy * dy
-    return 2 * (tx * dy - ty * dx) / np.where(dd > 0, dd, 1.0)
 
 
 def _error(run: Run, a: Cut, b: Cut) -> float:
@@ -217,12 +212,12 @@ def _error(run: Run, a: Cut, b: Cut) -> float:
     if (run.tx[i + 1 : j] * vx + run.ty[i + 1 : j] * vy).min() <= 0:
         return math.inf
     jx, jy, sx, sy = _joint(x0, y0, ux, uy, x1, y1, wx, wy)
-    x, y = run.x[i + 1 : j], run.y[i + 1 : j]
+    x, y = run.x[i : j + 1], run.y[i : j + 1]
     late = int(np.count_nonzero(x * sx + y * sy < jx * sx + jy * sy))
-    return max(
-        _far(x[:late] - x0, y[:late] - y0, ux, uy, _curvature(ux, uy, jx - x0, jy - y0)),
-        _far(x[late:] - x1, y[late:] - y1, wx, wy, _curvature(wx, wy, jx - x1, jy - y1)),
-    )
+    off = np.empty(len(x))
+    off[:late] = _off(x[:late] - x0, y[:late] - y0, ux, uy, _curvature(ux, uy, jx - x0, jy - y0))
+    off[late:] = _off(x[late:] - x1, y[late:] - y1, wx, wy, _curvature(wx, wy, jx - x1, jy - y1))
+    return peak(off)
 
 
 def _end(run: Run, c: Cut) -> tuple[float, float, float, float]:
@@ -243,18 +238,23 @@ def _joint(
     return (ax + bx) / 2, (ay + by) / 2, bx - ax, by - ay
 
 
-def _curvature(tx: float, ty: float, dx: float, dy: float) -> float:
+def _curvature(tx: T, ty: T, dx: T, dy: T) -> T:
     """Of the circle through the origin with unit tangent t there, and through d."""
-    return 2 * (tx * dy - ty * dx) / (dx * dx + dy * dy)
+    return 2 * (tx * dy - ty * dx) / (dx * dx + dy * dy + 1e-300)
 
 
-def _far(dx: Floats, dy: Floats, tx: float, ty: float, curvature: float) -> float:
-    """Largest distance of points d from that circle (the formula of `biarcs.circle_distance`)."""
-    if not len(dx):
-        return 0.0
+def _off(dx: Floats, dy: Floats, tx: float, ty: float, curvature: float) -> Floats:
+    """Signed distances of points d from that circle (the formula of `biarcs.circle_distance`)."""
     g = (dx * dx + dy * dy) * (curvature / 2) - (dy * tx - dx * ty)
-    ends = (float(g.min()), float(g.max()))
-    return max(abs(2 * e / (1 + math.sqrt(max(0.0, 1 + 2 * curvature * e)))) for e in ends)
+    off: Floats = 2 * g / (1 + np.sqrt(np.maximum(0.0, 1 + 2 * curvature * g)))
+    return off
+
+
+def peak(off: Floats) -> float:
+    """Largest of signed distances along a curve, with what can stand out between two of the points: an
+    eighth of the second difference, the height of a parabola over its chord."""
+    between = float(np.abs(off[:-2] - 2 * off[1:-1] + off[2:]).max()) / 8 if len(off) > 2 else 0.0
+    return float(np.abs(off).max()) + between
 
 
 def _single(run: Run, a: Cut, b: Cut, margin: float) -> list[Piece]:
@@ -274,7 +274,7 @@ def _single(run: Run, a: Cut, b: Cut, margin: float) -> list[Piece]:
     c, s = math.cos(half), math.sin(half)
     tx, ty = (vx * c + vy * s) / size, (vy * c - vx * s) / size
     x, y = run.x[a.k : b.k + 1], run.y[a.k : b.k + 1]
-    if abs(half) > math.pi / 2 or _far(x - x0, y - y0, tx, ty, 2 * s / size) > margin:
+    if abs(half) > math.pi / 2 or peak(_off(x - x0, y - y0, tx, ty, 2 * s / size)) > margin:
         return []
     return [Piece(x=x0, y=y0, bulge=math.tan(half / 2), smooth=keep_start, px=x, py=y)]
 

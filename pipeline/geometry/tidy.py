@@ -55,7 +55,7 @@ def ring(c: Contour, way: int) -> Contour | None:
     if c.area * way < 0:
         c = c.reversed()
     segs = segments(c.starts, c.ends, c.bulges, c.free)
-    long = np.hypot(*(c.ends - c.starts).T) > SAME_MM
+    long = segs.length > 10 * SAME_MM
     if not long.all():
         segs = _closed_up(segs[long])
     if len(segs) < 2 or (len(segs) == 2 and not segs.bulge.any()):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from html import escape
 
 from pipeline.geometry.contour import Contour
@@ -90,9 +91,15 @@ def path_data(contours: Iterable[Contour], move: Move | None = None) -> str:
     """SVG path data of contours, fitted by few arcs."""
     pen = PathPen()
     for contour in contours:
-        shape = fitted(contour, PICTURE_MM)
+        shape = _pictured(contour)
         (move.contour(shape) if move else shape).draw(pen)
     return "".join(pen.words)
+
+
+@lru_cache(maxsize=512)
+def _pictured(contour: Contour) -> Contour:
+    """A contour as it is drawn in pictures; the same one stands in several of a design's pictures."""
+    return fitted(contour, PICTURE_MM)
 
 
 def picture(

@@ -99,7 +99,7 @@ def _state(found: Sequence[Finding], held: bool) -> str:
     stops = [f for f in found if f.holds]
     asks = sum(1 for f in found if f.severity == "ask" and not f.accepted)
     if held or stops:
-        why = stops[0].message if stops else "the files did not pass their proof."
+        why = stops[0].message if stops else "The files did not pass their proof."
         text = f"HELD: nothing of this packet should be cut yet. {why}"
         return f'<p class="state held">{escape(text)}</p>'
     more = f" {asks} {'question is' if asks == 1 else 'questions are'} open below." if asks else ""

@@ -121,9 +121,7 @@ def bites(floor: Floor, span: Span, s_min: float, s_max: float) -> tuple[Bite, .
         if d <= top + EPS:
             return ()
         if d >= bottom - EPS:
-            return (
-                Bite(action="through", s_from=s_min, s_to=s_max, depth=span.thickness, deep=span.thickness),
-            )
+            return (Bite(action="through", s_from=s_min, s_to=s_max, depth=span.thickness, deep=span.thickness),)
         return (Bite(action="pocket", s_from=s_min, s_to=s_max, depth=d - top, deep=d - top),)
     enters = min(max(floor.s_at(top), s_min), s_max)
     leaves = min(max(floor.s_at(bottom), s_min), s_max)
@@ -139,7 +137,5 @@ def bites(floor: Floor, span: Span, s_min: float, s_max: float) -> tuple[Bite, .
             )
         )
     if s_max - leaves > EPS:
-        found.append(
-            Bite(action="through", s_from=leaves, s_to=s_max, depth=span.thickness, deep=span.thickness)
-        )
+        found.append(Bite(action="through", s_from=leaves, s_to=s_max, depth=span.thickness, deep=span.thickness))
     return tuple(found)

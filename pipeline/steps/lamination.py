@@ -61,7 +61,7 @@ def cut_layer(layer: Layer, step: Step) -> Cutting:
         cut = floor.cut
         top = floor.total - span.z1 if cut.face == "front" else span.z0
         for region, action, depth, deep in _bites(floor, span):
-            if not region or not intersection(region, layer.edge):
+            if not region or not region.polygon.intersects(layer.edge.polygon):
                 continue
             if action == "through":
                 rows.append(_row(cut, action, depth, deep, span))
@@ -81,18 +81,21 @@ def cut_layer(layer: Layer, step: Step) -> Cutting:
                 continue
             rows.append(_row(cut, action, depth, deep, span))
             pockets.append((work, region, (depth + deep) / 2))
-            if span.thickness - deep < VENEER_MM * 2:
+            # A ramp that runs out at the glue line thins to nothing there by design.
+            runs_out = work.work == "RAMP" and span.thickness - deep < 1e-6
+            if span.thickness - deep < VENEER_MM * 2 and not runs_out:
                 findings.append(_thin_finding(step, layer.name, cut, span.thickness - deep, region))
     design = difference(layer.outline, *through) if through else layer.outline
     edge = difference(layer.edge, *through) if through else layer.edge
     if len(edge.parts) > 1:
         findings.append(_split_finding(step, layer.name, edge))
     bored = [c.region for c in drills] + [c.region for c in layer.index]
+    finished = difference(design, *bored) if bored else design
     sheet = layer.stock.sheet
     mass = None
     if sheet.density:
-        removed = _pocket_volume(design, [(p[1], p[2]) for p in pockets])
-        mass = (design.area * span.thickness - removed) * sheet.density * 1e-6
+        removed = _pocket_volume(finished, [(p[1], p[2]) for p in pockets])
+        mass = (finished.area * span.thickness - removed) * sheet.density * 1e-6
     piece = Piece(
         name=layer.name,
         role="lamination",
@@ -102,7 +105,7 @@ def cut_layer(layer: Layer, step: Step) -> Cutting:
         shop=shop.name,
         count=layer.count,
         thickness_mm=span.thickness,
-        region=difference(design, *bored) if bored else design,
+        region=finished,
         cut=difference(edge, *bored) if bored else edge,
         set_ups=_set_ups(shop, edge, [p[0] for p in pockets], drills, layer.index),
         mass_g=mass,

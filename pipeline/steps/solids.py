@@ -72,22 +72,30 @@ def body(outline: Region, layers: Sequence[tuple[Span, float]], floors: Sequence
     """Mass and centre of a stack less its cuts, to the design edge.
 
     ``layers`` pairs each span (glue line included, so that spans touch) with its density in kg/m³.
-    Where cuts from one face overlap, the deeper one counts.
+    Where cuts from one face overlap, the deeper one counts; a hole all the way through counts once.
     """
     total = np.zeros(4)  # mass, and mass × (x, y, z)
+    holes = [f.cut.region for f in floors if _all_through(f)]
     for span, density in layers:
         total += density * 1e-6 * _prism(outline, Plane(span.z0), Plane(span.z1))
         for face in ("front", "back"):
-            taken: list[Region] = []
-            mine = [f for f in floors if f.face == face and f.cut.lamination in (None, span.number)]
+            # A hole all the way through counts once, with the front.
+            taken = list(holes) if face == "back" else []
+            side = [f for f in floors if face == ("front" if _all_through(f) else f.face)]
+            mine = [f for f in side if f.cut.lamination in (None, span.number)]
             for floor in sorted(mine, key=lambda f: (-f.deep, f.cut.name)):
                 region = difference(intersection(floor.cut.region, outline), *taken)
-                if region:
-                    total -= density * 1e-6 * _removed(region, floor, span)
-                taken.append(floor.cut.region)
+                gone = _removed(region, floor, span) if region else np.zeros(4)
+                total -= density * 1e-6 * gone
+                if gone[0] > 0:  # what doesn't reach this lamination hides nothing in it
+                    taken.append(floor.cut.region)
     mass = float(total[0])
     x, y, z = (float(v) for v in total[1:] / mass)
     return Body(mass_g=mass, centre_mm=(x, y, z))
+
+
+def _all_through(floor: Floor) -> bool:
+    return floor.through and floor.cut.lamination is None
 
 
 def _removed(region: Region, floor: Floor, span: Span) -> Floats:

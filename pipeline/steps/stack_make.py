@@ -11,7 +11,9 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import Any
 
+from pipeline.core.errors import Problem, Refused
 from pipeline.core.findings import Finding
+from pipeline.core.recipe import Step
 from pipeline.core.shop import Shop
 from pipeline.geometry.boolean import intersection, union
 from pipeline.geometry.morph import closing
@@ -42,6 +44,7 @@ def make(name: str, spec: Spec, world: World) -> Result:
     computed = levels[-1].z1
     total = world.blank_measured.get(name, computed)
 
+    _check_confined(step, spec, world, len(levels))
     edge = offset(outline, spec.allowance) if spec.allowance else outline
     holes = _index_cuts(world, spec)
     grown, ear_numbers = _with_ears(edge, outline, world, spec)
@@ -111,6 +114,33 @@ def make(name: str, spec: Spec, world: World) -> Result:
         reports=reports,
         findings=tuple(findings),
     )
+
+
+def _check_confined(step: Step, spec: Spec, world: World, count: int) -> None:
+    """Cuts inside one lamination are made before glue-up, in a lamination that exists. Raises Refused."""
+    problems: list[Problem] = []
+    for field, names in (("cut", spec.cut), ("cut_blank", spec.cut_blank)):
+        for name in names:
+            inside = {c.lamination for c in world.result(name).cuts if c.lamination is not None}
+            if inside and field == "cut_blank":
+                problems.append(
+                    Problem(
+                        wrong=f"{name} lies inside one lamination, so it can't be cut in the glued blank.",
+                        place=step.place(field),
+                        remedy=f"name {name} under `cut:`, which is done before glue-up",
+                    )
+                )
+            problems += [
+                Problem(
+                    wrong=f"{name} names lamination {n}, and {step.name} has {count}.",
+                    place=world.recipe.steps[name].place("lamination"),
+                    expected=f"a number from 1 (at the back) to {count}",
+                )
+                for n in sorted(inside)
+                if not 1 <= n <= count
+            ]
+    if problems:
+        raise Refused(problems)
 
 
 # -- parts of the work ---------------------------------------------------------------------------

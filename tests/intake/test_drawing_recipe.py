@@ -149,12 +149,12 @@ def test_marks_at_one_place_give_no_direction(tmp_path: Path) -> None:
     "body",
     [
         BODY,
-        f'<g id="a">{BODY.replace("id", "class")}</g>',
-        f'<g xmlns:e="urn:editor" e:groupmode="layer" e:label="a">{BODY.replace("id", "class")}</g>',
+        f'<g id="a">{BODY.replace(" id", " class")}</g>',
+        f'<g xmlns:e="urn:editor" e:groupmode="layer" e:label="a">{BODY.replace(" id", " class")}</g>',
         BODY.replace('id="a"', 'id="x1" xmlns:e="urn:e" e:label="a"'),
         BODY.replace('id="a"', 'id="x1" data-name="a"'),
         f'<defs>{BODY.replace(chr(34) + "a", chr(34) + "r")}</defs><use id="a" href="#r"/>',
-        f'<g id="a"><g>{BODY.replace("id", "class")}</g></g>',
+        f'<g id="a"><g>{BODY.replace(" id", " class")}</g></g>',
     ],
 )
 def test_an_object_answers_to_id_label_and_layer(tmp_path: Path, body: str) -> None:
@@ -187,7 +187,11 @@ def test_several_names_are_taken_together(tmp_path: Path) -> None:
 
 
 def test_all_is_the_drawing_less_its_marks(tmp_path: Path) -> None:
-    body = BODY + MARKS.replace('<path id="rule" d="M10 90H110"/>', "") + '<circle id="spare-mark" r="3" cx="9" cy="9"/>'
+    body = (
+        BODY
+        + MARKS.replace('<path id="rule" d="M10 90H110"/>', "")
+        + '<circle id="spare-mark" r="3" cx="9" cy="9"/>'
+    )
     drawing = read(
         tmp_path, body, "frame: {origin: zero, x_toward: nose}", "steps: {part: {kind: outline, drawn: all}}"
     )
@@ -197,7 +201,9 @@ def test_all_is_the_drawing_less_its_marks(tmp_path: Path) -> None:
 
 
 def test_a_background_is_asked_about(tmp_path: Path) -> None:
-    drawing = read(tmp_path, '<rect width="200" height="100"/>' + BODY, "steps: {part: {kind: outline, drawn: all}}")
+    drawing = read(
+        tmp_path, '<rect width="200" height="100"/>' + BODY, "steps: {part: {kind: outline, drawn: all}}"
+    )
     assert checks(drawing) == [("drawing-page", "ask")]
 
 

@@ -17,6 +17,7 @@ resvg = pytest.importorskip("resvg_py")
 image = pytest.importorskip("PIL.Image")
 
 WIDE = 2000  # pixels for 200 mm
+PIXELS = f'width="{WIDE}" height="{WIDE // 2}" viewBox="0 0 200 100"'
 CASES = {
     "alignment": (
         '<svg x="20" y="10" width="80" height="60" viewBox="5 5 20 40" preserveAspectRatio="xMaxYMin meet">'
@@ -58,7 +59,7 @@ CASES = {
 def test_a_renderer_sees_the_same_area(name: str) -> None:
     """Darkness summed over all pixels is the painted area; its first moments give the place."""
     region = area(CASES[name])
-    png = bytes(resvg.svg_to_bytes(svg_string=svg(CASES[name]), width=WIDE))
+    png = bytes(resvg.svg_to_bytes(svg_string=svg(CASES[name], PIXELS)))
     alpha = np.asarray(image.open(io.BytesIO(png)).convert("RGBA"))[:, :, 3] / 255.0
     mm = 200 / WIDE
     painted = float(alpha.sum()) * mm * mm

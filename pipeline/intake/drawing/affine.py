@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 from pipeline.core.text import quoted
 
+LARGEST = 1e9
+"""Larger numbers than this are no drawing."""
 DEGREES = {"": 1.0, "deg": 1.0, "grad": 0.9, "rad": 180 / math.pi, "turn": 360.0}
 
 
@@ -54,8 +56,10 @@ class Affine:
         return math.sqrt(abs(self.determinant))
 
     @property
-    def finite(self) -> bool:
-        return all(math.isfinite(v) for v in (self.a, self.b, self.c, self.d, self.e, self.f))
+    def sound(self) -> bool:
+        """False when its numbers have run away, or when it flattens everything to a line or a point."""
+        far = max(abs(v) for v in (self.a, self.b, self.c, self.d, self.e, self.f))
+        return far <= LARGEST * 1000 and abs(self.determinant) >= 1e-18
 
 
 IDENTITY = Affine()
@@ -138,6 +142,8 @@ def _arguments(name: str, inside: str, start: int, css: bool) -> list[float]:
         found = _ARGUMENT.match(inside, at)
         if not found:
             raise Malformed(f"{quoted(inside[at:].strip(), 12)} isn't a number in {quoted(name)}", start + at)
+        if not abs(float(found[1])) <= LARGEST:
+            raise Malformed(f"the number {quoted(found[1], 20)} is too large for a drawing", start + at)
         values.append(_plain(name, float(found[1]), found[2], len(values), css, start + at))
         at = found.end()
     return values

@@ -134,7 +134,7 @@ class Reading:
                 faults.append(self.fault(node, f"in its transform-origin, {fault.wrong}"))
                 return IDENTITY
             m = shift(about.real, about.imag) @ m @ shift(-about.real, -about.imag)
-        if not m.finite or abs(m.determinant) < 1e-18:
+        if not m.sound:
             faults.append(self.fault(node, "its transform flattens it to a line or a point", "transform"))
             return IDENTITY
         return m

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 
 from pipeline.core.text import quoted
-from pipeline.intake.drawing.affine import Malformed
+from pipeline.intake.drawing.affine import LARGEST, Malformed
 from pipeline.intake.drawing.segments import Cubic, Line, Segment, Subpath, endpoint_arc, raised
 
 NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
@@ -19,8 +19,6 @@ NAMES = {
     "M": "move", "L": "line", "H": "horizontal line", "V": "vertical line", "C": "curve", "S": "smooth curve",
     "Q": "quadratic curve", "T": "smooth quadratic curve", "A": "arc",
 }  # fmt: skip
-LARGEST = 1e9
-"""Larger coordinates than this are no drawing."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -173,7 +173,7 @@ def endpoint_arc(
     Radii that are too small are scaled up; a zero radius makes it a line.
     """
     rx, ry = abs(rx), abs(ry)
-    if rx == 0 or ry == 0:
+    if min(rx, ry) < 1e-12:
         return Line(p, q)
     phi = cmath.rect(1.0, math.radians(turn_deg))
     half = (p - q) / 2 / phi

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 
 from pipeline.core.text import quoted
-from pipeline.intake.drawing.affine import Malformed
+from pipeline.intake.drawing.affine import LARGEST, Malformed
 from pipeline.intake.drawing.pathdata import NUMBER, parse_path
 from pipeline.intake.drawing.segments import Bow, Line, Segment, Subpath
 from pipeline.intake.drawing.units import Axis, Viewport, user_length
@@ -87,7 +87,7 @@ def _poly(points: str, closed: bool) -> tuple[Subpath, ...]:
             at += 1
         else:
             raise Wrong("points", f"at character {at + 1} of its points: {quoted(points[at])} isn't a number", at)
-    if not all(math.isfinite(v) and abs(v) <= 1e9 for v in values):
+    if not all(math.isfinite(v) and abs(v) <= LARGEST for v in values):
         raise Wrong("points", "one of its points is too far away for a drawing")
     if len(values) % 2:
         raise Wrong(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.text import quoted
-from pipeline.intake.drawing.affine import _NUMBER, PIXELS, Affine, Malformed
+from pipeline.intake.drawing.affine import _NUMBER, LARGEST, PIXELS, Affine, Malformed
 
 MM = {
     "mm": 1.0, "cm": 10.0, "in": 25.4, "q": 0.25, "pt": 25.4 / 72, "pc": 25.4 / 6, "px": 25.4 / 96, "": 25.4 / 96,
@@ -44,8 +44,10 @@ class Viewport:
 def split_length(text: str) -> tuple[float, str]:
     """(number, unit in lower case). Raises Malformed."""
     found = _LENGTH.fullmatch(text)
-    if not found or not math.isfinite(float(found[1])):
+    if not found:
         raise Malformed(f"{quoted(text.strip(), 20)} isn't a length")
+    if not abs(float(found[1])) <= LARGEST:
+        raise Malformed(f"{quoted(text.strip(), 20)} is too large for a drawing")
     return float(found[1]), found[2].lower()
 
 
@@ -68,7 +70,9 @@ def parse_view_box(text: str) -> tuple[float, float, float, float]:
     if len(words) != 4 or not all(re.fullmatch(_NUMBER, w) for w in words):
         raise Malformed(f"{quoted(text.strip())} isn't four numbers")
     x, y, w, h = (float(v) for v in words)
-    if not all(math.isfinite(v) for v in (x, y, w, h)) or w <= 0 or h <= 0:
+    if not all(abs(v) <= LARGEST for v in (x, y, w, h)):
+        raise Malformed(f"{quoted(text.strip())} is too large for a drawing")
+    if w < 1 / LARGEST or h < 1 / LARGEST:
         raise Malformed("its width and height must be greater than zero")
     return x, y, w, h
 

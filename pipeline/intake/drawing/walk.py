@@ -154,6 +154,8 @@ class Walk:
         faults: tuple[Problem, ...] = ()
         found: tuple[Subpath, ...] = ()
         try:
+            if not ctx.ctm.sound:
+                raise Wrong("transform", "the transformations round it flatten it, or throw it out of reach")
             if "d" in self.reading.styles.of(node):
                 raise Wrong("style", "its path data stands in a style, which isn't read")
             found = tuple(s.mapped(ctx.ctm) for s in subpaths(node.tag, self.reading.get(node), ctx.viewport))

@@ -3,7 +3,8 @@
 // Usage: NODE_PATH=<where dxf-parser is installed> node read.js FILE…
 "use strict";
 const fs = require("fs");
-const { DxfParser } = require("dxf-parser");
+const found = require("dxf-parser");
+const DxfParser = found.DxfParser || found.default || found;
 
 const seen = process.argv.slice(2).map((file) => {
   const drawing = new DxfParser().parseSync(fs.readFileSync(file, "utf8"));
