@@ -158,8 +158,8 @@ def fault(what: str, error: Exception) -> str:
     """A fault of the program itself, in a sentence with the spot for whoever mends it."""
     at = traceback.extract_tb(error.__traceback__)[-1]
     return (
-        f"{what}: mouldloft has a fault of its own here ({type(error).__name__} in {os.path.basename(at.filename)}, "
-        f"line {at.lineno}: {error}). Nothing was replaced. Please report it with the recipe."
+        f"{what}: mouldloft has a fault of its own here ({type(error).__name__} in "
+        f"{os.path.basename(at.filename)}, line {at.lineno}: {error}). Nothing was replaced. Please report it with the recipe."
     )
 
 

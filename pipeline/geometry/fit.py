@@ -35,6 +35,9 @@ INSIDE = 8
 STEP_MM = 0.25
 """Longest step: where curvature jumps by 0.01/mm a peak between two points stays under 1e-4 mm (κh²/8)."""
 
+NEAR_MM = 2e-5
+"""Points of a chain nearer than this are one: far under any tolerance, far over the last decimal."""
+
 
 @overload
 def fitted(shape: Contour, tolerance_mm: float = ...) -> Contour: ...
@@ -121,8 +124,37 @@ def _run(c: Contour, first: int, last: int, smooth: Bools) -> Run:
     tangents = np.concatenate([tangents, (leaves[after] if meets[1] else arrives[last - 1])[None]])
     if after == first and meets[0]:  # a loop meets itself
         tangents[-1] = tangents[0]
+    keep = _apart(points)
+    if not keep.all():
+        points, tangents = points[keep], tangents[keep]
+        # A hook at a corner is passed over: the curve leaves (or arrives) along what is left of it.
+        if not (keep[1] or meets[0]):
+            tangents[0] = _unit(points[1] - points[0])
+        if not (keep[-2] or meets[1]):
+            tangents[-1] = _unit(points[-1] - points[-2])
     x, y, tx, ty = (np.ascontiguousarray(v) for v in (*points.T, *tangents.T))
     return Run(x=x, y=y, tx=tx, ty=ty, meets=meets)
+
+
+def _apart(points: Floats) -> Bools:
+    """Which points (n,) to keep so that neighbours are NEAR_MM apart; the first and last always."""
+    keep = np.ones(len(points), dtype=np.bool_)
+    near = np.flatnonzero(np.hypot(*np.diff(points, axis=0).T) < NEAR_MM)
+    if len(near):
+        kept = points[0]
+        for k in range(int(near[0]), len(points) - 1):
+            keep[k] = k == 0 or math.dist(points[k], kept) >= NEAR_MM
+            kept = points[k] if keep[k] else kept
+        back = len(points) - 2
+        while back > 0 and math.dist(points[back], points[-1]) < NEAR_MM:
+            keep[back] = False
+            back -= 1
+    return keep
+
+
+def _unit(v: Floats) -> Floats:
+    unit: Floats = v / np.hypot(*v)
+    return unit
 
 
 def _with_lines(pieces: list[Piece], at: list[tuple[float, ...]], margin: float, closed: bool) -> list[float]:

@@ -115,7 +115,8 @@ def _parallel(c: Contour, by_mm: float) -> Segments:
     # Tangent joints: both parallels are carried on, or held back, to the tip of their tiny mitre.
     curved = source.bulge != 0
     around = np.where(curved, np.maximum(radius, SAME_MM), np.inf)
-    length = np.where(curved, around * np.abs(source.sweep), source.length)
+    arc = np.where(curved, around, 0.0) * np.abs(source.sweep)
+    length = np.where(curved, arc, source.length)
     reach = by_mm * np.tan(np.clip(turn, -SMOOTH_RAD, SMOOTH_RAD) / 2)
     room = np.minimum(length, np.roll(length, -1)) / 4
     slack = reach**2 / (2 * np.minimum(around, np.roll(around, -1)))

@@ -12,7 +12,7 @@ from typing import Any
 from pipeline.core.text import quoted
 from pipeline.intake.drawing.document import Shape, SvgDocument
 from pipeline.intake.drawing.joins import closed_up
-from pipeline.intake.drawing.segments import Cubic, Line, Subpath, box
+from pipeline.intake.drawing.segments import Cubic, Line, Subpath
 from pipeline.intake.drawing.svg import read_svg
 
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00")
@@ -89,7 +89,7 @@ def look(path: str | os.PathLike[str]) -> LookReport:
 
 
 def _seen(doc: SvgDocument, shape: Shape) -> Seen:
-    bounds = box(shape.subpaths)
+    bounds = shape.bounds
     entry = doc.entries[shape.entry]
     closed = all(closed_up(p).paths[0].closed for p in shape.subpaths) if shape.subpaths else None
     trouble = shape.faults[0].wrong if shape.faults else ""

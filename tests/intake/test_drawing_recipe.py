@@ -245,7 +245,7 @@ def test_names_come_from_the_annotations_of_every_kind(tmp_path: Path) -> None:
 def test_a_missing_drawing_is_refused_in_a_sentence(tmp_path: Path) -> None:
     made: Recipe = recipe(tmp_path, svg(BODY))
     (tmp_path / "t.svg").unlink()
-    with pytest.raises(Refused, match='There is no drawing "t.svg"'):
+    with pytest.raises(Refused, match=r'There is no drawing "t\.svg"'):
         read_drawing(made)
 
 

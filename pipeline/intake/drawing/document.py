@@ -21,12 +21,15 @@ class Shape:
 
     ``kind`` is its element name; a text or image has no subpaths. ``hidden`` says why it isn't seen
     ("" when it is). ``faults`` make it useless when a recipe names it; ``place`` is where it stands.
+
+    ``bounds`` is (xmin, ymin, xmax, ymax), None without subpaths.
     """
 
     number: int
     kind: str
     entry: int
     subpaths: tuple[Subpath, ...]
+    bounds: tuple[float, float, float, float] | None
     filled: bool
     stroked: bool
     even_odd: bool

@@ -25,6 +25,7 @@ TOUCH_MM = 0.01
 """Contours that overlap by a strip no wider than this touch: they don't cross."""
 
 Ints = np.typing.NDArray[np.int64]
+Geometries = np.typing.NDArray[np.object_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +41,9 @@ def by_rule(contours: Sequence[Contour], even_odd: bool) -> Region:
     """The inside of closed contours by a fill rule: nonzero unless ``even_odd``."""
     if not contours:
         return EMPTY
-    if all(_is_simple(c) for c in contours) and not _meetings(contours):
-        return _by_nesting(contours, even_odd)
+    rings = _rings(contours)
+    if _simple(contours, rings).all() and not _meetings(rings):
+        return _by_nesting(contours, rings, even_odd)
     return _by_winding(contours, even_odd)
 
 
@@ -49,17 +51,19 @@ def nested(contours: Sequence[Contour]) -> Region | Crossing:
     """The area of unfilled closed contours, nested even-odd; the crossing where they aren't nested."""
     if not contours:
         return EMPTY
-    for i, c in enumerate(contours):
-        if not _is_simple(c) and not _only_spikes(c):
-            return Crossing(i, i, _where_invalid(c))
-    meetings = _meetings(contours)
+    rings = _rings(contours)
+    simple = _simple(contours, rings)
+    for i in np.flatnonzero(~simple).tolist():
+        if not _only_spikes(contours[i]):
+            return Crossing(i, i, _where_invalid(contours[i]))
+    meetings = _meetings(rings)
     for i, j in meetings:
         at = _real_crossing(contours[i], contours[j])
         if at is not None:
             return Crossing(i, j, at)
-    if meetings or not all(_is_simple(c) for c in contours):
+    if meetings or not simple.all():
         return _by_winding(contours, True)
-    return _by_nesting(contours, True)
+    return _by_nesting(contours, rings, True)
 
 
 def united(regions: Sequence[Region]) -> Region:
@@ -69,24 +73,35 @@ def united(regions: Sequence[Region]) -> Region:
         return filled[0] if filled else EMPTY
     shapes = [r.polygon for r in filled]
     i, j = shapely.STRtree(shapes).query(shapes, predicate="intersects")
-    group = list(range(len(filled)))
+    above = list(range(len(filled)))  # each leads to the first of those it hangs together with
+
+    def first(k: int) -> int:
+        while above[k] != k:
+            above[k] = above[above[k]]
+            k = above[k]
+        return k
+
     for a, b in zip(i.tolist(), j.tolist(), strict=True):
-        low, high = sorted((group[a], group[b]))
-        group = [low if g == high else g for g in group]
-    parts: list[Part] = []
-    for g in sorted(set(group)):
-        members = [r for r, k in zip(filled, group, strict=True) if k == g]
-        parts.extend((members[0] if len(members) == 1 else union(*members)).parts)
-    return region(parts)
+        low, high = sorted((first(a), first(b)))
+        above[high] = low
+    groups: dict[int, list[Region]] = {}
+    for k, r in enumerate(filled):
+        groups.setdefault(first(k), []).append(r)
+    together = (g[0] if len(g) == 1 else union(*g) for g in groups.values())
+    return region(part for r in together for part in r.parts)
 
 
-def _ring(c: Contour) -> shapely.LinearRing:
-    return shapely.LinearRing(c.flatten()[0]) if len(c.flatten()[0]) > 2 else None
+def _rings(contours: Sequence[Contour]) -> Geometries:
+    """The flattened contours as rings; None where one has fewer than three points."""
+    flat = [c.flatten()[0] for c in contours]
+    return np.array([shapely.LinearRing(xy) if len(xy) > 2 else None for xy in flat], dtype=object)
 
 
-def _is_simple(c: Contour) -> bool:
-    ring = _ring(c)
-    return ring is not None and bool(ring.is_simple) and not is_sliver(c)
+def _simple(contours: Sequence[Contour], rings: Geometries) -> Bools:
+    """Which contours cross nowhere and enclose something."""
+    empty = np.array([is_sliver(c) for c in contours], dtype=np.bool_)
+    simple: Bools = shapely.is_simple(rings) & ~empty
+    return simple
 
 
 def _only_spikes(c: Contour) -> bool:
@@ -102,11 +117,10 @@ def _where_invalid(c: Contour) -> tuple[float, float]:
     return x, y
 
 
-def _meetings(contours: Sequence[Contour]) -> list[tuple[int, int]]:
+def _meetings(rings: Geometries) -> list[tuple[int, int]]:
     """Pairs of contours whose lines touch or cross."""
-    if len(contours) < 2:
+    if len(rings) < 2:
         return []
-    rings = [_ring(c) for c in contours]
     i, j = shapely.STRtree(rings).query(rings, predicate="intersects")
     return sorted((a, b) for a, b in zip(i.tolist(), j.tolist(), strict=True) if a < b)
 
@@ -122,12 +136,12 @@ def _real_crossing(a: Contour, b: Contour) -> tuple[float, float] | None:
     return float(spot[0, 0]), float(spot[0, 1])
 
 
-def _by_nesting(contours: Sequence[Contour], even_odd: bool) -> Region:
+def _by_nesting(contours: Sequence[Contour], rings: Geometries, even_odd: bool) -> Region:
     """Simple contours that neither touch nor cross: a contour is an edge where the rule changes."""
-    discs = [shapely.Polygon(c.flatten()[0]) for c in contours]
-    order = sorted(range(len(contours)), key=lambda k: -discs[k].area)
-    for disc in discs:
-        shapely.prepare(disc)
+    discs = shapely.polygons(rings)
+    size = shapely.area(discs).tolist()
+    order = sorted(range(len(contours)), key=lambda k: -size[k])
+    shapely.prepare(discs)
     spots = shapely.points([c.xy[0] for c in contours])
     inner, outer = shapely.STRtree(discs).query(spots, predicate="within")
     around: dict[int, set[int]] = {k: set() for k in range(len(contours))}
@@ -143,7 +157,7 @@ def _by_nesting(contours: Sequence[Contour], even_odd: bool) -> Region:
     holes: dict[int, list[Contour]] = {k: [] for k in edges if painted(around[k] | {k})}
     for k in order:
         if k in edges and k not in holes:
-            parent = min((e for e in around[k] if e in edges), key=lambda e: discs[e].area)
+            parent = min((e for e in around[k] if e in edges), key=lambda e: size[e])
             holes[parent].append(contours[k])
     return region(Part(contours[k], tuple(hs)) for k, hs in holes.items())
 

@@ -134,7 +134,9 @@ def find(doc: SvgDocument, name: str) -> Entry | Problem:
         return found[0]
     if name in doc.undrawn:
         return Problem(
-            wrong=f"{quoted(name)} is only a definition in the drawing (<{doc.undrawn[name]}>) and is never drawn.",
+            wrong=(
+                f"{quoted(name)} is only a definition in the drawing (<{doc.undrawn[name]}>) and is never drawn."
+            ),
             expected="an object that can be seen",
             remedy="Move it out of the definitions, or draw a copy of it with <use>.",
         )

@@ -14,6 +14,11 @@ NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _SPACE = re.compile(r"[ \t\r\n\f]*")
 _COMMA = re.compile(r"[ \t\r\n\f]*,?[ \t\r\n\f]*")
 
+_ARGUMENTS = re.compile(r"[^MmZzLlHhVvCcSsQqTtAa]*")
+_REGULAR = re.compile(r"[ \t\r\n\f]*n(?:[ \t\r\n\f]*(?:,[ \t\r\n\f]*)?n)*[ \t\r\n\f]*")
+
+MOST = 1_000_000
+"""Most pieces of one path."""
 COUNTS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
 NAMES = {
     "M": "move", "L": "line", "H": "horizontal line", "V": "vertical line", "C": "curve", "S": "smooth curve",
@@ -41,6 +46,14 @@ def commands(d: str) -> list[Command]:
         if not found and letter.upper() != "M":
             raise Malformed(f"path data begins with a move (M), not with {quoted(letter)}", at)
         begin = at
+        _counted(len(found), at)
+        if letter not in "AaZz" and (sets := _plain_sets(d, at + 1, COUNTS[letter.upper()])):
+            follow = {"M": "L", "m": "l"}.get(letter, letter)
+            found.append(Command(letter, sets[0], begin))
+            found += [Command(follow, numbers, begin) for numbers in sets[1:]]
+            _counted(len(found), at)
+            at = _end(_ARGUMENTS, d, at + 1)
+            continue
         at = _end(_SPACE, d, at + 1)
         if letter.upper() == "Z":
             found.append(Command(letter, (), begin))
@@ -55,6 +68,24 @@ def commands(d: str) -> list[Command]:
             at = _end(_SPACE, d, at)
             first = False
     return found
+
+
+def _plain_sets(d: str, at: int, need: int) -> list[tuple[float, ...]]:
+    """The sets of numbers of a command where they are plain, all at once; nothing where they need care."""
+    text = d[at : _end(_ARGUMENTS, d, at)]
+    words = NUMBER.findall(text)
+    if not words or len(words) % need or not _REGULAR.fullmatch(NUMBER.sub("n", text)):
+        return []
+    values = [float(w) for w in words]
+    if not max(map(abs, values)) <= LARGEST:
+        return []
+    return list(zip(*[iter(values)] * need, strict=True))
+
+
+def _counted(n: int, at: int) -> int:
+    if n > MOST:
+        raise Malformed(f"one path has more than {MOST} pieces", at)
+    return n
 
 
 def _numbers(d: str, at: int, letter: str) -> tuple[tuple[float, ...], int]:

@@ -59,6 +59,9 @@ class Cubic:
         turns = []
         control = (self.p, self.c1, self.c2, self.q)
         for p0, p1, p2, p3 in ([z.real for z in control], [z.imag for z in control]):
+            low, high = (p0, p3) if p0 <= p3 else (p3, p0)
+            if low <= p1 <= high and low <= p2 <= high:
+                continue
             a, b, c = p3 - 3 * p2 + 3 * p1 - p0, 2 * (p2 - 2 * p1 + p0), p1 - p0
             turns += [self.at(t) for t in _roots(a, b, c) if 0 < t < 1]
         return self.p, self.q, *turns

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 
 from pipeline.core.text import quoted
 from pipeline.intake.drawing.affine import LARGEST, Malformed
-from pipeline.intake.drawing.pathdata import NUMBER, parse_path
+from pipeline.intake.drawing.pathdata import MOST, NUMBER, parse_path
 from pipeline.intake.drawing.segments import Bow, Line, Segment, Subpath
 from pipeline.intake.drawing.units import Axis, Viewport, user_length
+
+_LIST = re.compile(r"[n \t\r\n\f,]*")
 
 Get = Callable[[str], str]
 """Gives an attribute (or style property) of the element, "" when absent."""
@@ -78,6 +81,8 @@ def _path(d: str) -> tuple[Subpath, ...]:
 def _poly(points: str, closed: bool) -> tuple[Subpath, ...]:
     values: list[float] = []
     at, end = 0, len(points.rstrip())
+    if _LIST.fullmatch(NUMBER.sub("n", points)):
+        values, at = [float(w) for w in NUMBER.findall(points)], end
     while at < end:
         found = NUMBER.match(points, at)
         if found:
@@ -89,6 +94,8 @@ def _poly(points: str, closed: bool) -> tuple[Subpath, ...]:
             raise Wrong("points", f"at character {at + 1} of its points: {quoted(points[at])} isn't a number", at)
     if not all(math.isfinite(v) and abs(v) <= LARGEST for v in values):
         raise Wrong("points", "one of its points is too far away for a drawing")
+    if len(values) > 2 * MOST:
+        raise Wrong("points", f"it has more than {MOST} points")
     if len(values) % 2:
         raise Wrong(
             "points", f"its points have {len(values)} numbers: the last point lacks its y", max(end - 1, 0)

@@ -12,7 +12,6 @@ from pipeline.core.text import quoted
 from pipeline.intake.drawing.context import Context, Reading
 from pipeline.intake.drawing.document import SvgDocument
 from pipeline.intake.drawing.page import Page, read_page
-from pipeline.intake.drawing.segments import box
 from pipeline.intake.drawing.source import MAX_BYTES, Node, Source, read_source
 from pipeline.intake.drawing.style import Styles
 from pipeline.intake.drawing.walk import Walk
@@ -152,7 +151,7 @@ def _page_findings(source: Source, page: Page, walk: Walk) -> list[Finding]:
         )
     outside = []
     for shape in walk.shapes:
-        bounds = box(shape.subpaths) if shape.painted else None
+        bounds = shape.bounds if shape.painted else None
         if bounds and (bounds[0] > width or bounds[1] > height or bounds[2] < 0 or bounds[3] < 0):
             outside.append(shape)
     if outside:

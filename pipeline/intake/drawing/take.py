@@ -144,10 +144,13 @@ class _Work:
         """Filled shapes of which every contour was there before, all in one shape, go."""
         owners = [(k, c) for k, (_, contours) in enumerate(fills) for c in contours]
         first = repeats([c for _, c in owners])
+        firsts: list[list[int]] = [[] for _ in fills]
+        for f, (owner, _) in zip(first, owners, strict=True):
+            firsts[owner].append(f)
         kept: list[tuple[Shape, list[Contour]]] = []
         gone = 0
         for k, (shape, contours) in enumerate(fills):
-            mine = [first[i] for i, (owner, _) in enumerate(owners) if owner == k]
+            mine = firsts[k]
             origins = {owners[f][0] for f in mine}
             if len(origins) == 1 and (o := min(origins)) != k and len(fills[o][1]) == len(set(mine)):
                 gone += 1

@@ -17,6 +17,8 @@ from pipeline.intake.drawing.units import user_length
 
 MAX_VISITS = 300_000
 """Most objects that a drawing may show, copies made by ``use`` included."""
+MAX_PIECES = 1_500_000
+"""Most lines and curves of all objects together."""
 FARTHEST_MM = 1e6
 
 GROUPS = ("g", "a", "svg", "switch")
@@ -37,6 +39,7 @@ class Walk:
     shapes: list[Shape] = field(default_factory=list)
     entries: list[Entry] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    pieces: int = 0
 
     def visit(self, node: Node, ctx: Context) -> None:
         """Read one element that is to be drawn, and all below it."""
@@ -172,9 +175,23 @@ class Walk:
                 for clip in ctx.clips
                 if not clip.spares(bounds)
             )
-        self._add(node, ctx, found, faults)
+        self.pieces += sum(len(p.segments) for p in found)
+        if self.pieces > MAX_PIECES:
+            raise refuse(
+                f"The drawing has more than {MAX_PIECES} lines and curves.",
+                place=self.reading.source.place(node),
+                remedy="Take out what isn't needed; draw curves as curves, not as many short lines.",
+            )
+        self._add(node, ctx, found, faults, bounds)
 
-    def _add(self, node: Node, ctx: Context, found: tuple[Subpath, ...], faults: tuple[Problem, ...]) -> None:
+    def _add(
+        self,
+        node: Node,
+        ctx: Context,
+        found: tuple[Subpath, ...],
+        faults: tuple[Problem, ...],
+        bounds: tuple[float, float, float, float] | None = None,
+    ) -> None:
         def lookup(name: str) -> str:
             target = self.reading.by_id.get(name)
             return target.tag if target is not None else ""
@@ -199,6 +216,7 @@ class Walk:
                 kind=node.tag,
                 entry=ctx.parent,
                 subpaths=found,
+                bounds=bounds,
                 filled=filled,
                 stroked=stroked,
                 even_odd=style.get("fill-rule", "nonzero") == "evenodd",
