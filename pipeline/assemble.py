@@ -159,7 +159,8 @@ def fault(what: str, error: Exception) -> str:
     at = traceback.extract_tb(error.__traceback__)[-1]
     return (
         f"{what}: mouldloft has a fault of its own here ({type(error).__name__} in "
-        f"{os.path.basename(at.filename)}, line {at.lineno}: {error}). Nothing was replaced. Please report it with the recipe."
+        f"{os.path.basename(at.filename)}, line {at.lineno}: {error}). "
+        "Nothing was replaced. Please report it with the recipe."
     )
 
 
