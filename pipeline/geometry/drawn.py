@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -17,6 +17,8 @@ SAME_MM = 1e-6
 """Points nearer than this are one point: coordinates are written with six decimals."""
 SHARP_MM = 1e-5
 """A curve that turns on a smaller radius than this turns back on the spot: a cusp."""
+HOOK_MM = SHARP_MM / 2
+"""What a cusp leaves of a curve is dropped when it is smaller than this."""
 LARGEST_MM = 1e6
 
 POWERS = np.array([[1.0, 0, 0, 0], [-3, 3, 0, 0], [3, -6, 3, 0], [-1, 3, -3, 1]])
@@ -166,6 +168,7 @@ def _cubic(s: Cubic) -> Iterator[Plain]:
         slow = _inner_roots((np.convolve(d1[:, 0], d2[:, 0]) + np.convolve(d1[:, 1], d2[:, 1]))[::-1])
     cuts = np.array([0.0, *(t for t in slow if _sharp((1.0, t, t * t) @ d1, (1.0, t) @ d2)), 1.0])
     points = [s.p0, *_pairs(np.vander(cuts[1:-1], 4, increasing=True) @ c), s.p3]
+    curves = []
     for k, (t, u) in enumerate(pairwise(cuts)):
         w = u - t  # the same polynomial in v, where t + v w runs from this cut to the next
         own = np.array(
@@ -178,7 +181,13 @@ def _cubic(s: Cubic) -> Iterator[Plain]:
         )
         leaves = _direction((1.0, t, t * t) @ d1, (1.0, t) @ d2, d2[1])
         arrives = _direction((1.0, u, u * u) @ d1, (-1.0, -u) @ d2, d2[1])
-        yield Curve(points[k], points[k + 1], own, None, leaves, arrives)
+        curves.append(Curve(points[k], points[k + 1], own, None, leaves, arrives))
+    curves = [c for c in curves if extent(c) > HOOK_MM]
+    joints = [s.p0, *(c.q for c in curves[:-1]), s.p3]
+    for c, p, q in zip(curves, joints, joints[1:], strict=False):
+        yield replace(c, p=p, q=q)
+    if not curves:
+        yield Line(s.p0, s.p3)
 
 
 def _ellipse(s: EllipseArc) -> Iterator[Plain]:
@@ -270,11 +279,13 @@ def _direction(first: Floats, second: Floats, third: Floats) -> Point:
 
 
 def extent(s: Plain) -> float:
-    """How far a segment reaches: its chord, or for a curve a bound on its length, mm."""
+    """How far a segment gets from its start, mm."""
     if not isinstance(s, Curve):
         return math.dist(s.p, s.q)
-    slopes = np.hypot(*s.coefficients[1:].T)
-    return float(slopes @ [1, 2, 3]) if s.angles is None else float(slopes.max()) * min(1.0, abs(s.angles[1]))
+    t = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
+    base = np.vander(t, 4, increasing=True) if s.angles is None else _round(s.angles[0] + s.angles[1] * t)
+    points = base @ s.coefficients
+    return float(np.hypot(*(points - points[0]).T).max())
 
 
 # -- plane vectors ----------------------------------------------------------------------------------

@@ -25,8 +25,8 @@ PROBES = np.arange(1, 13) / 13
 """Where a span is measured while it is sought; what is taken is measured at all its points."""
 GUESS = 64
 EMPTY = np.empty(0)
-T = TypeVar("T", float, Floats)
 Ints = NDArray[np.int64]
+T = TypeVar("T", float, Floats)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -102,8 +102,7 @@ def _next(run: Run, a: Cut, reach: int, margin: float) -> tuple[Cut, int]:
     end = Cut(last, 0.0)
     if reach == last:
         low, high = _tilts(run, np.array([a.k]), np.array([a.tilt]), np.array([last]), margin)
-        tilt = 0.0 if run.meets[1] else min(max(0.0, float(low[0])), float(high[0]))
-        end = Cut(last, tilt)
+        end = Cut(last, 0.0 if run.meets[1] else min(max(0.0, float(low[0])), float(high[0])))
         if _error(run, a, end) <= margin:
             return end, last
         reach = last - 1
@@ -268,9 +267,9 @@ def _single(run: Run, a: Cut, b: Cut, margin: float) -> list[Piece]:
     half = (
         second if keep_end and not keep_start else first if keep_start and not keep_end else (first + second) / 2
     )
+    size = math.hypot(vx, vy)
     if (keep_start and abs(half - first) > ALIKE) or (keep_end and abs(half - second) > ALIKE):
         return []
-    size = math.hypot(vx, vy)
     c, s = math.cos(half), math.sin(half)
     tx, ty = (vx * c + vy * s) / size, (vy * c - vx * s) / size
     x, y = run.x[a.k : b.k + 1], run.y[a.k : b.k + 1]
@@ -284,8 +283,7 @@ def _double(run: Run, a: Cut, b: Cut) -> list[Piece]:
     x1, y1, wx, wy = _end(run, b)
     jx, jy, sx, sy = _joint(x0, y0, ux, uy, x1, y1, wx, wy)
     x, y = run.x[a.k : b.k + 1], run.y[a.k : b.k + 1]
-    late = int(np.count_nonzero(x * sx + y * sy < jx * sx + jy * sy))
-    smooth = run.meets[0] or a.k > 0
+    late, smooth = int(np.count_nonzero(x * sx + y * sy < jx * sx + jy * sy)), run.meets[0] or a.k > 0
     first = math.tan(_angle(ux, uy, jx - x0, jy - y0) / 2)
     second = math.tan(_angle(x1 - jx, y1 - jy, wx, wy) / 2)
     return [

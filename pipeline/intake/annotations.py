@@ -167,5 +167,6 @@ def describe(annotation: Any) -> str:
             return "{" + ", ".join(f"{f.name}: …" for f in list(fields_of(a.cls).values())[:6]) + "}"
         case "any of":
             several = [taken_apart(t).of[0] for t in a.of if taken_apart(t).form == "several"]
-            return ", or ".join(describe(t) for t in a.of if t not in several)
+            # Sorted: which way round `A | B` comes out depends on what typing met first.
+            return ", or ".join(sorted(describe(t) for t in a.of if t not in several))
     return "a value"

@@ -7,8 +7,7 @@ import gzip
 import pytest
 
 from pipeline.core.errors import Refused
-from pipeline.intake.drawing import read_svg
-from pipeline.intake.drawing import source as source_module
+from pipeline.intake.drawing import decode, read_svg
 from tests.intake.drawings import XMLNS, svg
 
 BODY = '<rect id="größe" x="10" y="20" width="30" height="40"/>'
@@ -118,7 +117,7 @@ def test_depth_is_bounded() -> None:
 
 
 def test_size_is_bounded_before_and_after_unpacking(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(source_module, "MAX_BYTES", 1000)
+    monkeypatch.setattr(decode, "MAX_BYTES", 1000)
     with pytest.raises(Refused, match="large"):
         ids(svg(" " * 2000).encode())
     with pytest.raises(Refused, match="unpacks to more"):

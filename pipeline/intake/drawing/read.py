@@ -81,6 +81,8 @@ class _Reader:
             if all(n in objects for n in names):
                 several[names] = self._together(names, frame)
         whole = self._whole(frame)
+        if WHOLE in self.named.drawn:
+            objects.setdefault(WHOLE, whole)
         if self.problems:
             raise Refused(dict.fromkeys(self.problems))
         return Drawing(

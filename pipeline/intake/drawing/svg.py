@@ -10,9 +10,10 @@ from pipeline.core.findings import Finding, Severity
 from pipeline.core.place import Place
 from pipeline.core.text import quoted
 from pipeline.intake.drawing.context import Context, Reading
+from pipeline.intake.drawing.decode import MAX_BYTES
 from pipeline.intake.drawing.document import SvgDocument
 from pipeline.intake.drawing.page import Page, read_page
-from pipeline.intake.drawing.source import MAX_BYTES, Node, Source, read_source
+from pipeline.intake.drawing.source import Node, Source, read_source
 from pipeline.intake.drawing.style import Styles
 from pipeline.intake.drawing.walk import Walk
 

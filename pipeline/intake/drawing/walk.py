@@ -15,8 +15,8 @@ from pipeline.intake.drawing.shapes import SHAPES, Wrong, subpaths
 from pipeline.intake.drawing.source import Node
 from pipeline.intake.drawing.units import user_length
 
-MAX_VISITS = 300_000
-"""Most objects that a drawing may show, copies made by ``use`` included."""
+MAX_COPIES = 20_000
+"""Most objects that ``use`` may make; copies of copies multiply."""
 MAX_PIECES = 1_500_000
 """Most lines and curves of all objects together."""
 FARTHEST_MM = 1e6
@@ -40,14 +40,16 @@ class Walk:
     entries: list[Entry] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     pieces: int = 0
+    copies: int = 0
 
     def visit(self, node: Node, ctx: Context) -> None:
         """Read one element that is to be drawn, and all below it."""
         if node.tag in NEVER_DRAWN or not node.tag:
             return
-        if len(self.entries) >= MAX_VISITS or ctx.depth > 200:
+        self.copies += not ctx.direct
+        if self.copies > MAX_COPIES or ctx.depth > 200:
             raise refuse(
-                f"The drawing shows more than {MAX_VISITS} objects, or copies nested more than 200 deep.",
+                f"The drawing makes more than {MAX_COPIES} copies with <use>, or nests them more than 200 deep.",
                 place=self.reading.source.place(node),
                 remedy="Draw copies as plain objects, and fewer of them.",
             )
