@@ -163,7 +163,7 @@ class _Schemas:
             case "table":
                 return {"$ref": f"#/$defs/{self.defined(a.cls)}"}
             case "any of":
-                return {"anyOf": [self.of(t) for t in a.of]}
+                return {"anyOf": sorted((self.of(t) for t in a.of), key=repr)}
         raise TypeError(f"{annotation!r} has no schema of its own")
 
     def defined(self, cls: Any) -> str:
