@@ -6,13 +6,17 @@ import math
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
-from pipeline.geometry.contour import FLATTEN_MM, Bools, Contour, Floats
-from pipeline.geometry.region import Part, Region, region
+from pipeline.geometry.contour import Bools, Contour, Floats
+from pipeline.geometry.region import EMPTY, Part, Region, region
 from pipeline.geometry.segments import SAME_MM, Ints, Segments, joined, segments
 
-SLIVER_MM = 2 * FLATTEN_MM
-"""Areas whose mean width is less than this are artefacts of flattening, not shapes."""
+Points = NDArray[np.complex128]
+
+SLIVER_MM = 0.01
+"""Parts and holes whose mean width is less than this are artefacts, not shapes: nobody can cut them, and
+their flattened forms (FLATTEN_MM) might cross themselves at their flat tips."""
 WHOLE_RAD = math.radians(340)
 """No arc is merged to sweep more than this."""
 FINE_MM = 1e-7
@@ -30,18 +34,21 @@ def tidy(shape: Region) -> tuple[Region, tuple[Contour, ...]]:
 
 def tidied(parts: Iterable[tuple[Contour, tuple[Contour, ...]]]) -> tuple[Region, tuple[Contour, ...]]:
     """As ``tidy``, from (outer, holes) in any orientation."""
-    kept: list[Part] = []
+    kept: list[list[Segments]] = []
     dropped: list[Contour] = []
     for outer, holes in parts:
         if is_sliver(outer):
             dropped += [outer, *holes]
             continue
         dropped += [h for h in holes if is_sliver(h)]
-        edge = ring(outer, 1)
-        if edge is not None:
-            inner = (ring(h, -1) for h in holes if not is_sliver(h))
-            kept.append(Part(edge, tuple(h for h in inner if h is not None)))
-    return region(kept), tuple(dropped)
+        rings = [_cleaned(outer, 1), *(_cleaned(h, -1) for h in holes if not is_sliver(h))]
+        if rings[0] is not None:
+            kept.append([r for r in rings if r is not None])
+    if not kept:
+        return EMPTY, tuple(dropped)
+    pinned = _touching([r for rings in kept for r in rings])
+    clean = ([_without_needless(r, pinned) for r in rings] for rings in kept)
+    return region(Part(edge, tuple(inner)) for edge, *inner in clean), tuple(dropped)
 
 
 def is_sliver(c: Contour) -> bool:
@@ -49,9 +56,9 @@ def is_sliver(c: Contour) -> bool:
     return abs(c.area) < SLIVER_MM * c.length / 2
 
 
-def ring(c: Contour, way: int) -> Contour | None:
-    """A closed contour without needless vertices, anticlockwise for ``way`` 1 and clockwise for −1, from
-    its lexicographically smallest vertex. None when nothing is left of it."""
+def _cleaned(c: Contour, way: int) -> Segments | None:
+    """A closed contour, anticlockwise for ``way`` 1 and clockwise for −1, without tiny segments; None when
+    nothing is left of it."""
     if c.area * way < 0:
         c = c.reversed()
     segs = segments(c.starts, c.ends, c.bulges, c.free)
@@ -60,19 +67,40 @@ def ring(c: Contour, way: int) -> Contour | None:
         segs = _closed_up(segs[long])
     if len(segs) < 2 or (len(segs) == 2 and not segs.bulge.any()):
         return None
-    with_next = _one_curve(segs, np.roll(np.arange(len(segs)), -1))
-    if with_next.any():
-        segs = _merged(segs, with_next)
-    # The first vertex is chosen to a nanometre, so that noise has no say.
-    key = np.round(segs.p / SAME_MM)
-    start = int(np.lexsort((key[:, 1], key[:, 0]))[0])
-    segs = segs[np.r_[start : len(segs), 0:start]]
-    return Contour(segs.p + 0.0, segs.bulge + 0.0, segs.free)  # + 0.0: no negative zeros
+    return segs
 
 
 def _closed_up(segs: Segments) -> Segments:
     """Segments whose ends are moved onto the next one's start, after tiny ones were taken out."""
     return segments(segs.p, np.roll(segs.p, -1, axis=0), segs.bulge, segs.free)
+
+
+def _touching(rings: list[Segments]) -> Points:
+    """Points (to a nanometre, as complex numbers) where edges touch without crossing: they stay
+    vertices, or the flattened forms would cross there."""
+    points, count = np.unique(np.concatenate([_point(r.p) for r in rings]), return_counts=True)
+    touching: Points = points[count > 1]
+    return touching
+
+
+def _point(xy: Floats) -> Points:
+    key = np.round(xy / SAME_MM)
+    number: Points = key[:, 0] + 1j * key[:, 1]
+    return number
+
+
+def _without_needless(segs: Segments, pinned: Points) -> Contour:
+    """The contour without vertices inside lines or arcs, from its lexicographically smallest vertex."""
+    nxt = np.roll(np.arange(len(segs)), -1)
+    with_next = _one_curve(segs, nxt)
+    if len(pinned):
+        with_next &= ~np.isin(_point(segs.q), pinned)
+    if with_next.any():
+        segs = _merged(segs, with_next)
+    # The first vertex is chosen to a nanometre, so that noise has no say.
+    start = int(np.argsort(_point(segs.p), kind="stable")[0])
+    segs = segs[np.r_[start : len(segs), 0:start]]
+    return Contour(segs.p + 0.0, segs.bulge + 0.0, segs.free)  # + 0.0: no negative zeros
 
 
 def _one_curve(a: Segments, nxt: Ints) -> Bools:

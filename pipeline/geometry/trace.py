@@ -1,7 +1,7 @@
 """From exact curves to faces and back: GEOS decides what lies inside what, the curves say where.
 
-``faces`` cuts the plane along exact segments, ``traced`` turns areas that GEOS made of those faces
-back into contours of the exact lines and arcs.
+``area_of`` cuts the plane along exact segments and keeps the faces that are wanted; ``traced`` turns
+any area that GEOS made of flattened curves back into contours of the exact lines and arcs.
 """
 
 from __future__ import annotations
@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 from pipeline.geometry.contour import FLATTEN_MM, Bools, Contour, Floats
 from pipeline.geometry.region import EMPTY, Region
 from pipeline.geometry.segments import Ints, Segments
-from pipeline.geometry.tidy import SLIVER_MM, tidied
+from pipeline.geometry.tidy import tidied
 
+THIN_MM = 2 * FLATTEN_MM
+"""Faces of less mean width are below what flattening can tell."""
 MEET_MM = 0.5
 """Curves that meet at a flat angle may cross this far off in their flattened forms."""
 
@@ -34,16 +36,39 @@ def area_of(segs: Segments, inside: Inside) -> Region:
     cells = chords.faces()
     if not len(cells):
         return EMPTY
-    spots = shapely.get_coordinates(shapely.point_on_surface(cells))
-    chosen = _without_cracks(cells, inside(spots))
+    chosen = _without_cracks(cells, inside(_spots(cells)))
     if not chosen.any():
         return EMPTY
     return chords.region(shapely.coverage_union_all(cells[chosen]))
 
 
+def _spots(cells: Polygons) -> Floats:
+    """A point within each cell, well away from its edge where the cell has room for that.
+
+    GEOS's point lies half-way along a level line, which may all but touch a hole; a turned cell is
+    cut along another line.
+    """
+    points = shapely.point_on_surface(cells)
+    clear = shapely.distance(shapely.boundary(cells), points)
+    close = np.flatnonzero(clear < 20 * FLATTEN_MM)
+    for angle in (0.6, 1.3, 2.2):
+        if not len(close):
+            break
+        c, s = np.cos(angle), np.sin(angle)
+        turn = np.array([[c, s], [-s, c]])
+        turned = shapely.point_on_surface(shapely.transform(cells[close], lambda xy, m=turn: xy @ m))
+        other = shapely.transform(turned, lambda xy, m=turn: xy @ m.T)
+        there = shapely.distance(shapely.boundary(cells[close]), other)
+        better = there > clear[close]
+        points[close[better]], clear[close[better]] = other[better], there[better]
+        close = close[clear[close] < 20 * FLATTEN_MM]
+    xy: Floats = shapely.get_coordinates(points)
+    return xy
+
+
 def _without_cracks(cells: Polygons, chosen: Bools) -> Bools:
     """Faces thinner than flattening can tell take the side of their neighbours."""
-    thin = 2 * shapely.area(cells) < SLIVER_MM * shapely.length(cells)
+    thin = 2 * shapely.area(cells) < THIN_MM * shapely.length(cells)
     if not thin.any():
         return chosen
     a, b, cell = _edges(cells)

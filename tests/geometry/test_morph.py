@@ -25,8 +25,10 @@ RADII = st.floats(0.2, 8)
 
 
 def outside(a: Region, b: Region) -> float:
-    """Mean width of what of a lies outside of b."""
-    return difference(a, b).area / (a.perimeter + b.perimeter) if a else 0.0
+    """How far the edge of a reaches out of b at most, in mm (``difference`` would drop thin slivers)."""
+    xy = np.concatenate([c.flatten(0.5)[0] for c in a.contours]) if a else np.empty((0, 2))
+    out = xy[~shapely.contains_xy(b.polygon, xy[:, 0], xy[:, 1])]
+    return max((nearest_boundary(b, x, y)[0] for x, y in out.tolist()), default=0.0)
 
 
 # -- opening and closing (outside_checks rows O1–O5, derived there) ------------------------------------
@@ -94,8 +96,8 @@ def test_a_radius_must_be_a_radius() -> None:
 @given(regions(), RADII)
 def test_opening_takes_away_and_closing_adds(shape: Region, r: float) -> None:
     """O4 (Serra 1982; Matheron 1975)."""
-    assert outside(opening(shape, r), shape) < 1e-6
-    assert outside(shape, closing(shape, r)) < 1e-6
+    assert outside(opening(shape, r), shape) < 1e-5
+    assert outside(shape, closing(shape, r)) < 1e-5
 
 
 @EXACT
@@ -105,7 +107,7 @@ def test_opening_or_closing_twice_is_once(shape: Region, r: float) -> None:
     for act in (opening, closing):
         once = act(shape, r)
         twice = act(once, r)
-        assert max(outside(once, twice), outside(twice, once)) < 1e-5
+        assert max(outside(once, twice), outside(twice, once)) < 2e-5
 
 
 @EXACT
@@ -113,8 +115,8 @@ def test_opening_or_closing_twice_is_once(shape: Region, r: float) -> None:
 def test_opening_and_closing_keep_inclusion(a: Region, b: Region, r: float) -> None:
     """O4: A ⊂ B gives A∘ ⊂ B∘ and A• ⊂ B•."""
     small = intersection(a, b)
-    assert outside(opening(small, r), opening(b, r)) < 1e-6
-    assert outside(closing(small, r), closing(b, r)) < 1e-6
+    assert outside(opening(small, r), opening(b, r)) < 1e-5
+    assert outside(closing(small, r), closing(b, r)) < 1e-5
 
 
 @EXACT
@@ -124,7 +126,7 @@ def test_closing_is_opening_of_the_outside(shape: Region, r: float) -> None:
     world = disc(0, 0, 400)
     dual = difference(world, opening(difference(world, shape), r))
     closed = closing(shape, r)
-    assert max(outside(dual, closed), outside(closed, dual)) < 1e-6
+    assert max(outside(dual, closed), outside(closed, dual)) < 1e-5
 
 
 # -- sweeping --------------------------------------------------------------------------------------------
