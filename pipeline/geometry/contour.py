@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,15 +19,6 @@ Bools = NDArray[np.bool_]
 
 FLATTEN_MM = 0.0005
 """Largest distance of the flattened form from the curve, used wherever GEOS decides topology."""
-
-
-class Pen(Protocol):
-    """Receives a contour as it is drawn: writers, measurers and recorders are all pens."""
-
-    def begin(self, x: float, y: float) -> None: ...
-    def line(self, x: float, y: float) -> None: ...
-    def arc(self, x: float, y: float, bulge: float) -> None: ...
-    def end(self, closed: bool) -> None: ...
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,16 +61,6 @@ class Contour:
     def bulges(self) -> Floats:
         """Bulge of each segment, (len,)."""
         return self.bulge if self.closed else self.bulge[:-1]
-
-    def draw(self, pen: Pen) -> None:
-        """Walk the contour once; every writer and measurer sees this same walk."""
-        pen.begin(float(self.xy[0, 0]), float(self.xy[0, 1]))
-        for (x, y), b in zip(self.ends.tolist(), self.bulges.tolist(), strict=True):
-            if b:
-                pen.arc(x, y, b)
-            else:
-                pen.line(x, y)
-        pen.end(self.closed)
 
     def reversed(self) -> Contour:
         xy = self.xy[::-1].copy()

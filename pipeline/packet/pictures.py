@@ -5,7 +5,6 @@ Line type and label carry the meaning; colour (Okabe-Ito) only helps. Curves are
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from html import escape
@@ -14,6 +13,7 @@ from pipeline.geometry.contour import Contour
 from pipeline.geometry.fit import fitted
 from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
+from pipeline.packet import svg
 from pipeline.packet.strokes import text_strokes
 from pipeline.packet.views import label_seen, placed
 from pipeline.steps.values import Blank, Nest, Op, Piece, SetUp
@@ -54,46 +54,19 @@ STYLE = """
 """
 
 
+DECIMALS = 3
+"""Decimals of a millimetre in pictures."""
+
+
 def number(value: float) -> str:
-    """A short decimal for SVG: at most three places, no −0."""
-    text = f"{value:.3f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
-class PathPen:
-    """Draws contours as SVG path data, y turned down."""
-
-    def __init__(self) -> None:
-        self.words: list[str] = []
-        self._at = (0.0, 0.0)
-
-    def begin(self, x: float, y: float) -> None:
-        self._at = (x, y)
-        self.words.append(f"M{number(x)} {number(-y)}")
-
-    def line(self, x: float, y: float) -> None:
-        self._at = (x, y)
-        self.words.append(f"L{number(x)} {number(-y)}")
-
-    def arc(self, x: float, y: float, bulge: float) -> None:
-        chord = math.dist(self._at, (x, y))
-        radius = chord * (1 + bulge * bulge) / (4 * abs(bulge))
-        large, sweep = int(abs(bulge) > 1), int(bulge < 0)
-        self._at = (x, y)
-        self.words.append(f"A{number(radius)} {number(radius)} 0 {large} {sweep} {number(x)} {number(-y)}")
-
-    def end(self, closed: bool) -> None:
-        if closed:
-            self.words.append("Z")
+    """A short decimal for pictures."""
+    return svg.number(value, DECIMALS)
 
 
 def path_data(contours: Iterable[Contour], move: Move | None = None) -> str:
     """SVG path data of contours, fitted by few arcs."""
-    pen = PathPen()
-    for contour in contours:
-        shape = _pictured(contour)
-        (move.contour(shape) if move else shape).draw(pen)
-    return "".join(pen.words)
+    shapes = (_pictured(c) for c in contours)
+    return "".join(svg.path_data(move.contour(s) if move else s, DECIMALS) for s in shapes)
 
 
 @lru_cache(maxsize=512)
@@ -199,8 +172,8 @@ def nest_picture(nest: Nest, shapes: Mapping[str, Region]) -> str:
     body = [f'<rect class="stock" x="0" y="{number(-h)}" width="{number(w)}" height="{number(h)}"/>']
     for p in nest.placements:
         move = placed(p)
-        body.append(f'<path class="body" fill-rule="evenodd" d="{path_data(shapes[p.piece].contours, move)}"/>')
-        body.append(f'<path class="edge" d="{path_data(shapes[p.piece].contours, move)}"/>')
+        data = path_data(shapes[p.piece].contours, move)
+        body.append(f'<path class="body" fill-rule="evenodd" d="{data}"/><path class="edge" d="{data}"/>')
         x, y = move.point(*shapes[p.piece].polygon.representative_point().coords[0])
         body.append(
             f'<text x="{number(x)}" y="{number(-y)}" font-size="{number(max(w, h) / 50)}" '

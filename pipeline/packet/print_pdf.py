@@ -165,7 +165,7 @@ def _walk(path: PDFPathObject, contour: Contour, x0: float, y0: float) -> None:
 
 
 def _tile(canvas: Canvas, derived: Derived, scene: Scene, tiles: Tiling, column: int, row: int) -> None:
-    m, (w, h), o = tiles.margin, tiles.usable, tiles.overlap
+    m, (w, h) = tiles.margin, tiles.usable
     cx, cy = tiles.corner(column, row)
     canvas.saveState()
     window = canvas.beginPath()
@@ -183,7 +183,6 @@ def _tile(canvas: Canvas, derived: Derived, scene: Scene, tiles: Tiling, column:
     canvas.setStrokeColor("#999999")
     canvas.setLineWidth(0.1 * MM)
     canvas.rect(m * MM, m * MM, w * MM, h * MM, stroke=1, fill=0)
-    del o
 
 
 def _bands(canvas: Canvas, tiles: Tiling, column: int, row: int) -> None:

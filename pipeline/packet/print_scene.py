@@ -56,11 +56,9 @@ def _scene(derived: Derived, name: str) -> Scene:
     wanted = {frame.origin, frame.x_toward} if frame else set()
     if derived.recipe.balance:
         wanted |= {derived.recipe.balance.seat, *derived.recipe.balance.strap}
-    marks = tuple(
-        (n, *derived.drawing.objects[n].mark.at)  # type: ignore[union-attr]  # tested in the next line
-        for n in sorted(wanted)
-        if n in derived.drawing.objects and derived.drawing.objects[n].mark
-    )
+    objects = derived.drawing.objects
+    found = [(n, objects[n].mark) for n in sorted(wanted) if n in objects]
+    marks = tuple((n, *mark.at) for n, mark in found if mark)
     boxes = [s.contour.bounds for s in strokes]
     bounds = (
         min(b[0] for b in boxes) - PAD_MM,
@@ -72,4 +70,4 @@ def _scene(derived: Derived, name: str) -> Scene:
 
 
 def _touches(a: Region | None, b: Region) -> bool:
-    return bool(a) and a is not None and bool(a.polygon.intersects(b.polygon))
+    return a is not None and bool(a) and bool(a.polygon.intersects(b.polygon))

@@ -61,18 +61,21 @@ def _curve(curve: Curve) -> str:
     return f'<path d="{path_data(curve)}"/>'
 
 
-def path_data(contour: Contour) -> str:
+def path_data(contour: Contour, decimals: int = 6) -> str:
     """A contour as path data with y turned down: an anticlockwise arc has sweep flag 0 there."""
-    x, y = contour.xy[0].tolist()
-    words = [f"M{number(x)} {number(-y)}"]
+
+    def at(x: float, y: float) -> str:
+        return f"{number(x, decimals)} {number(-y, decimals)}"
+
+    words = [f"M{at(*contour.xy[0].tolist())}"]
     rows = zip(contour.starts.tolist(), contour.ends.tolist(), contour.bulges.tolist(), strict=True)
     for i, ((px, py), (qx, qy), b) in enumerate(rows):
         if b:
             chord = ((qx - px) ** 2 + (qy - py) ** 2) ** 0.5
-            r = number(chord * (1 + b * b) / (4 * abs(b)), 9)
-            words.append(f"A{r} {r} 0 {int(abs(b) > 1)} {int(b < 0)} {number(qx)} {number(-qy)}")
+            r = number(chord * (1 + b * b) / (4 * abs(b)), decimals + 3)
+            words.append(f"A{r} {r} 0 {int(abs(b) > 1)} {int(b < 0)} {at(qx, qy)}")
         elif not contour.closed or i < len(contour) - 1:
-            words.append(f"L{number(qx)} {number(-qy)}")
+            words.append(f"L{at(qx, qy)}")
     return "".join(words) + ("Z" if contour.closed else "")
 
 

@@ -76,7 +76,9 @@ def make(name: str, spec: Spec, world: World) -> Result:
         left_for_later += [f.cut.step for f in made.later]
 
     layers = _glued_layers(levels, computed, stock)
-    solid_ = body(outline, layers, [*before, *after]) if layers else None
+    # By the sheets, also when the blank was measured: its height then differs by glue, not by wood.
+    sawn = _floors(world, [s for s in spec.cut_blank if s != spec.outline], computed)
+    solid_ = body(outline, layers, [*before, *sawn]) if layers else None
     shop = stock[0].shop if not spec.cut_blank else _router(world, stock[0].shop)
     blank = Blank(
         name=name,

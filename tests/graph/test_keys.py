@@ -12,8 +12,12 @@ from pipeline.core.recipe import By, HardwarePart, InputFile, Recipe, Sheet
 from pipeline.core.shop import Rates, Shop
 from pipeline.graph.keys import keys
 from pipeline.graph.order import ordered
-from pipeline.steps.values import Derived
+from pipeline.steps.cavity import Ledge
+from pipeline.steps.cover import Screws
+from pipeline.steps.fits import Shape
+from pipeline.steps.values import Derived, Result
 from tests.graph.recipes import drawing, recipe
+from tests.steps.factory import step
 
 STEPS = {
     "body": {},
@@ -102,3 +106,45 @@ def test_the_order_of_shops_and_sheets_in_the_file_is_nothing() -> None:
     both = {"ply": Sheet(measured={"A": 11.8}), "mdf": Sheet(measured={"A": 9.1})}
     turned = dict(reversed(both.items()))
     assert of(design(sheets=both)) == of(design(sheets=turned))
+
+
+def test_a_measured_height_changes_the_stack_alone() -> None:
+    """A blank that was measured lower has other depths, though no field of the recipe has changed."""
+    r = design()
+    order = tuple(ordered(r))
+
+    def at(height: float) -> dict[str, str]:
+        made = {"guide": Result(step="guide", kind="stack", numbers={"thickness_mm": height})}
+        return keys(Derived(recipe=r, drawing=drawing(), order=order, results=made))
+
+    assert changed(at(35.5), at(35.4)) == {"guide"}
+
+
+def test_another_drawing_of_a_like_name_is_not_taken_for_ours() -> None:
+    """The key holds the drawing that the recipe names, not another input whose path ends the same way."""
+    mine = InputFile(path="wren.svg", sha256="b" * 64)
+    one, two = (InputFile(path="n.svg", sha256=c * 64) for c in "de")
+    assert changed(of(design(inputs=(one, mine))), of(design(inputs=(two, mine)))) == set()
+
+
+def test_a_covers_screws_reach_the_cavity_whose_pads_they_need() -> None:
+    """The cavity keeps wood under the screws of its cover, so their size is part of its shape."""
+
+    def with_pads(pads: float) -> dict[str, str]:
+        lid = step(
+            "lid", "cover", of="control", sheet="ply3", gap=0.25, screws=Screws(count=4, diameter=2.5, pads=pads)
+        )
+        cavity = step(
+            "control",
+            "cavity",
+            opening=Shape(rectangle=(80.0, 45.0), corner=8.0),
+            centre=(0.0, 0.0),
+            face="back",
+            floor=4.0,
+            ledge=Ledge(width=4.5, depth=3.0),
+        )
+        r = replace(recipe({}), steps={"control": cavity, "lid": lid})
+        return keys(Derived(recipe=r, drawing=drawing(), order=tuple(ordered(r)), results={}))
+
+    assert with_pads(9.0)["control"] != with_pads(10.0)["control"]
+    assert with_pads(9.0) == with_pads(9.0)
