@@ -200,7 +200,11 @@ def told(recipe: Recipe, packet: Packet) -> list[str]:
         f"{name} {recipe.revision}: HELD, see {packet.folder.as_posix()}/report.html"
         if packet.held
         else f"{name} {recipe.revision}: {len(packet.files)} files in {packet.folder.as_posix()}, "
-        f"read back and within {packet.worst_mm:.4f} mm of the design"
+        + (
+            f"read back and within {packet.worst_mm:.4f} mm of the design"
+            if any(f.startswith("shops/") for f in packet.files)
+            else "prints and lists alone: nothing is cut until a step names a `sheet:`"
+        )
     )
     lines = [head + "."]
     lines += [f"  {f.severity}: {f.message}" + (f" To do: {f.remedy}." if f.remedy else "") for f in open_[:5]]

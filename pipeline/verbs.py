@@ -47,7 +47,8 @@ def check(
         code = 1 if any(f.holds for f in found) else 0
         worst = max(worst, code)
         text += _findings_text(path, found, len(found) if everything else FIVE)
-        said.append(f"Pictures of the findings: {page.as_posix()}")
+        if found:
+            said.append(f"Pictures of the findings: {page.as_posix()}")
         rows.append(
             {
                 "recipe": path,

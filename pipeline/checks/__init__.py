@@ -26,6 +26,7 @@ def checks() -> tuple[Check, ...]:
         slot_narrow,
         too_large,
         tool_reach,
+        uncut,
         unmeasured_part,
         wall_thin,
     )
@@ -34,6 +35,7 @@ def checks() -> tuple[Check, ...]:
         drawing_size.check,
         sheet_measured.check,
         unmeasured_part.check,
+        uncut.check,
         too_large.check,
         half_depth.check,
         tool_reach.check,

@@ -9,14 +9,13 @@ from pathlib import Path
 from pipeline.core.findings import Finding
 from pipeline.packet.disk import plainly
 from pipeline.packet.names import packet_name
-from pipeline.packet.pictures import STYLE, number, path_data, picture
+from pipeline.packet.pictures import STROKES, STYLE, number, path_data, picture
 from pipeline.packet.print_scene import Scene, scenes
 from pipeline.packet.report import PAGE_STYLE
 from pipeline.steps.values import Derived
 
 WINDOW_MM = 40.0
 """How far a picture reaches around the place of a finding."""
-LOOKS = {"edge": "edge", "front": "pocket", "back": "ramp", "carve": "ref", "mark": "dim"}
 
 
 def write_check_page(out: Path, derived: Derived, found: Sequence[Finding]) -> Path:
@@ -75,7 +74,7 @@ def zoomed(f: Finding, drawn: Sequence[Scene]) -> str:
         for stroke in scene.strokes:
             x0, y0, x1, y1 = stroke.contour.bounds
             if x0 < x + reach and x1 > x - reach and y0 < y + reach and y1 > y - reach:
-                body.append(f'<path class="{LOOKS[stroke.style]}" d="{path_data((stroke.contour,))}"/>')
+                body.append(f'<path class="{STROKES[stroke.style]}" d="{path_data((stroke.contour,))}"/>')
     body.append(
         f'<path d="M{number(x - 4)} {number(-y)}h8M{number(x)} {number(-y - 4)}v8" fill="none" stroke="#d55e00" '
         'stroke-width="0.7"/>'

@@ -37,7 +37,8 @@ class Issued:
     def sentence(self) -> str:
         if self.new:
             return f"Revision {self.entry.revision} is issued: a copy lies in {self.folder.as_posix()}."
-        return f"Revision {self.entry.revision} was issued before with the same cut files; nothing has changed."
+        letter = self.entry.revision
+        return f"Revision {letter} was issued before with the same cut files and prints; nothing has changed."
 
 
 def issue_packet(packet: Path, recipe: Recipe) -> Issued:
@@ -76,8 +77,12 @@ def issue_packet(packet: Path, recipe: Recipe) -> Issued:
 
 
 def cut_files(files: Mapping[str, str]) -> dict[str, str]:
-    """Of a packet's files (path → sha256) those that a machine could follow."""
-    return {p: h for p, h in files.items() if p.startswith("shops/") and p.endswith(".dxf")}
+    """Of a packet's files (path → sha256) those that a machine or a hand with a print could follow."""
+    return {
+        p: h
+        for p, h in files.items()
+        if (p.startswith("shops/") and p.endswith(".dxf")) or (p.startswith("print/") and p.endswith(".pdf"))
+    }
 
 
 def _packet(packet: Path, recipe: Recipe) -> tuple[dict[str, Any], str]:
@@ -133,13 +138,13 @@ def _hashes(folder: Path) -> dict[str, str]:
 
 
 def _check_same(old: Mapping[str, str], new: Mapping[str, str], recipe: Recipe, where: str) -> None:
-    """Raises Refused when a letter's cut files are not the ones that went out under it."""
+    """Raises Refused when a letter's cut files or prints are not the ones that went out under it."""
     before, now = cut_files(old), cut_files(new)
     off = sorted(p for p in {*before, *now} if before.get(p) != now.get(p))
     if off:
         raise refuse(
-            f"Revision {recipe.revision} went out with other cut files ({where}): {len(off)} differ, the first is "
-            f"{off[0]}.",
+            f"Revision {recipe.revision} went out with other cut files or prints ({where}): {len(off)} differ, "
+            f"the first is {off[0]}.",
             place=recipe.places.get("revision"),
             remedy=f"give the design the next letter, {next_revision(recipe.revision)}, and build it",
         )

@@ -14,6 +14,7 @@ from pipeline.geometry.fit import fitted
 from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
 from pipeline.packet import svg
+from pipeline.packet.print_scene import Scene
 from pipeline.packet.strokes import text_strokes
 from pipeline.packet.views import label_seen, placed
 from pipeline.steps.values import Blank, Nest, Op, Piece, SetUp
@@ -164,6 +165,28 @@ def _dimensions(bounds: tuple[float, float, float, float], text: float) -> list[
         f'<text transform="translate({number(left - text * 0.5)} {number(-(y0 + y1) / 2)}) rotate(-90)" '
         f'font-size="{number(text)}" text-anchor="middle">{y1 - y0:.1f}</text>',
     ]
+
+
+STROKES: Mapping[str, str] = {"edge": "edge", "front": "pocket", "back": "ramp", "carve": "ref", "mark": "dim"}
+"""How the strokes of a full-size print look in a picture."""
+
+
+def scene_picture(scene: Scene) -> str:
+    """An outline and all that is cut or drawn in it, as the full-size print shows it."""
+    body = [f'<path class="{STROKES[s.style]}" d="{path_data((s.contour,))}"/>' for s in scene.strokes]
+    x0, _, x1, _ = scene.bounds
+    body += _dimensions(_edge(scene), (x1 - x0) / 38)
+    return picture(f"{scene.name}, seen from the front", scene.bounds, body, pad=0.08)
+
+
+def _edge(scene: Scene) -> tuple[float, float, float, float]:
+    boxes = [s.contour.bounds for s in scene.strokes if s.style == "edge"]
+    return (
+        min(b[0] for b in boxes),
+        min(b[1] for b in boxes),
+        max(b[2] for b in boxes),
+        max(b[3] for b in boxes),
+    )
 
 
 def nest_picture(nest: Nest, shapes: Mapping[str, Region]) -> str:

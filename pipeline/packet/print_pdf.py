@@ -31,7 +31,7 @@ DASHES: dict[str, list[float]] = {
 COLOURS = {"edge": "#000000", "front": "#0072B2", "back": "#D55E00", "carve": "#009E73", "mark": "#555555"}
 WORDS = {
     "edge": "outline: full line",
-    "front": "cut from the front: full line",
+    "front": "cut from the front: full line inside it",
     "back": "cut from the back: chain line",
     "carve": "carve line: dashed",
 }
@@ -129,6 +129,8 @@ def _label_place(stroke: Stroke) -> tuple[float, float]:
     bx0, by0, bx1, by1 = stroke.contour.bounds
     if stroke.style == "carve":
         return (bx0 + bx1) / 2, by1 - 4.0
+    if stroke.label.endswith(" recess"):  # it stands round its own cavity, whose name is in the middle
+        return (bx0 + bx1) / 2, by0 - 3.5
     return (bx0 + 2.0, (by0 + by1) / 2) if bx1 - bx0 > 25 else (bx1 + 1.0, by1 + 1.0)
 
 

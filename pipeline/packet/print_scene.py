@@ -34,7 +34,7 @@ class Scene:
 
 def scenes(derived: Derived) -> tuple[Scene, ...]:
     """One scene for every outline that is no piece by itself; for all outlines where there is none."""
-    outlines = [s for s in derived.order if s.kind == "outline"]
+    outlines = [s for s in derived.order if s.kind == "outline" and derived.results[s.name].region]
     bare = [s for s in outlines if not derived.results[s.name].pieces]
     return tuple(_scene(derived, s.name) for s in (bare or outlines))
 

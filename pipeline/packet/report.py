@@ -9,7 +9,8 @@ from typing import Any
 
 from pipeline.core.findings import Finding, worst_first
 from pipeline.geometry.region import Region
-from pipeline.packet.pictures import STYLE, nest_picture, setup_picture, stack_picture
+from pipeline.packet.pictures import STYLE, nest_picture, scene_picture, setup_picture, stack_picture
+from pipeline.packet.print_scene import scenes
 from pipeline.packet.views import turned_over
 from pipeline.steps.values import Blank, Derived, Nest, Piece, WorkLine
 
@@ -64,8 +65,9 @@ def write_report(
     title = f"{r.title} - revision {r.revision}"
     parts = [
         f"<header><h1>{escape(r.title)}</h1><p>Design {escape(r.design)}, revision {escape(r.revision)}"
-        f"{_by(derived)}</p>{_state(found, held)}</header>",
+        f"{_by(derived)}</p>{_state(found, held, bool(derived.pieces))}</header>",
         _six(derived, totals),
+        _design(derived),
         _decisions(found),
         _stacks(derived),
         _pieces(derived),
@@ -95,13 +97,16 @@ def _by(derived: Derived) -> str:
     return f" ({escape(', '.join(words))})" if words else ""
 
 
-def _state(found: Sequence[Finding], held: bool) -> str:
+def _state(found: Sequence[Finding], held: bool, cuts: bool) -> str:
     stops = [f for f in found if f.holds]
     asks = sum(1 for f in found if f.severity == "ask" and not f.accepted)
     if held or stops:
         why = stops[0].message if stops else "The files did not pass their proof."
         text = f"HELD: nothing of this packet should be cut yet. {why}"
         return f'<p class="state held">{escape(text)}</p>'
+    if not cuts:
+        text = "Nothing to cut yet: no step names a sheet. The full-size print is ready."
+        return f'<p class="state">{escape(text)}</p>'
     more = f" {asks} {'question is' if asks == 1 else 'questions are'} open below." if asks else ""
     return f'<p class="state">{escape("Ready: the files were read back and agree with the design." + more)}</p>'
 
@@ -128,9 +133,16 @@ def _six(derived: Derived, totals: Mapping[str, Any]) -> str:
     return '<dl class="six">' + "".join(f"<div><dt>{k}</dt><dd>{escape(v)}</dd></div>" for k, v in rows) + "</dl>"
 
 
+def _design(derived: Derived) -> str:
+    """The outlines with all that is cut and drawn in them, as they are printed full size."""
+    cards = "".join(f'<div class="card">{scene_picture(s)}</div>' for s in scenes(derived))
+    words = "Seen from the front. Blue: cut from the front; orange: cut from the back; green dashes: carve lines."
+    return _section("Design", f'<p>{words}</p><div class="cards">{cards}</div>')
+
+
 def _decisions(found: Sequence[Finding]) -> str:
     if not found:
-        return _section("Decisions", "<p>No findings.</p>")
+        return _section("Decisions and notes", "<p>No findings.</p>")
     rows = []
     for f in found:
         at = f"x {f.at_mm[0]:.1f}, y {f.at_mm[1]:.1f}" + (f", {f.face}" if f.face else "") if f.at_mm else f.face
@@ -143,11 +155,11 @@ def _decisions(found: Sequence[Finding]) -> str:
             f'<td class="n">{measured}</td><td class="n">{escape(limit)}</td><td>{escape(f.remedy)}</td></tr>'
         )
     head = (
-        "<tr><th>How grave</th><th>What</th><th>Where</th><th>Place</th>"
+        "<tr><th>Kind</th><th>What</th><th>Where</th><th>Place</th>"
         '<th class="n">Measured</th><th class="n">Limit</th><th>What would mend it</th></tr>'
     )
     return _section(
-        "Decisions",
+        "Decisions and notes",
         f'<div class="wide"><table><thead>{head}</thead><tbody>{"".join(rows)}</tbody></table></div>',
     )
 
@@ -158,7 +170,9 @@ def _stacks(derived: Derived) -> str:
         numbers = derived.results[blank.step].numbers
         cards.append(
             f'<div class="card whole"><h3>{escape(blank.name)}: {blank.thickness_mm:.2f} mm thick</h3>'
-            f"{stack_picture(blank, numbers.get('cuts', ()))}{_cut_table(numbers.get('cuts', ()))}</div>"
+            f"{stack_picture(blank, numbers.get('cuts', ()))}"
+            "<p>Heights are to scale; places along the body are not.</p>"
+            f"{_cut_table(numbers.get('cuts', ()))}</div>"
         )
         cards += [_card(derived, blank, s) for s in blank.set_ups]
     return _section("Blank", f'{LEGEND}<div class="cards">{"".join(cards)}</div>') if cards else ""
@@ -218,7 +232,8 @@ def _nests(nests: Sequence[Nest], nested: Mapping[str, Region]) -> str:
     cards = [
         f'<div class="card"><h3>{escape(n.sheet)} {escape(n.letter)}, sheet {n.number}</h3>'
         f"{nest_picture(n, nested)}"
-        f"<p>{len(n.placements)} parts, {n.used * 100:.1f} % of the sheet used, shop: {escape(n.shop)}</p></div>"
+        f"<p>{_parts_word(len(n.placements))}, {n.used * 100:.1f} % of the sheet used, "
+        f"shop: {escape(n.shop)}</p></div>"
         for n in nests
     ]
     return _section("Sheets", f'<div class="cards">{"".join(cards)}</div>') if cards else ""
@@ -253,11 +268,16 @@ def _parts(derived: Derived, totals: Mapping[str, Any]) -> str:
         '<th class="n">Area mm²</th><th class="n">Mass g</th></tr>'
     )
     minutes = totals.get("machine_minutes")
-    tail = f"<p>About {minutes:.0f} machine minutes.</p>" if minutes else ""
+    tail = "<p>The cost counts whole sheets, bought parts that have a price, and machine time.</p>"
+    tail += f"<p>About {minutes:.0f} machine minutes.</p>" if minutes else ""
     return _section(
         "Parts",
         f'<div class="wide"><table><thead>{head}</thead><tbody>{"".join(rows)}</tbody></table></div>{tail}',
     )
+
+
+def _parts_word(count: int) -> str:
+    return "1 part" if count == 1 else f"{count} parts"
 
 
 def _mass(mass_g: float | None) -> str:

@@ -10,7 +10,7 @@ from pipeline.core.recipe import Step
 from pipeline.core.text import listed, quoted
 from pipeline.geometry.region import Part, Region
 from pipeline.steps.common import mm, one_of_words, place_in, refuse_all, sheet_of
-from pipeline.steps.measures import numbers_of
+from pipeline.steps.measures import inside_point, numbers_of
 from pipeline.steps.outline import Spec, problems
 from pipeline.steps.panel import Panel, cuts_of, piece_of, reference_of
 from pipeline.steps.values import Piece, Result, World
@@ -133,13 +133,13 @@ def panels(
             findings.append(
                 Finding(
                     check="cut-misses",
-                    severity="ask",
+                    severity="stop",
                     message=f"{cut.name} lies beside {step.name}, so it cuts nothing there.",
                     step=cut.step,
                     piece=step.name,
-                    at_mm=cut.design.centroid,
+                    at_mm=inside_point(cut.design),
                     face=cut.face,
-                    measured=0.0,
+                    measured=min(float(cut.region.polygon.distance(r.polygon)) for _, r in named),
                     limit=0.0,
                     remedy="move it onto the panel, or take it out of `cut`",
                     place=place_in(step, "cut"),

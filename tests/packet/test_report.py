@@ -87,14 +87,15 @@ def test_a_hostile_title_stays_text(tmp_path: Path) -> None:
 
 
 def test_a_picture_for_every_set_up(tmp_path: Path) -> None:
-    """One card with one picture for each set-up of each piece and blank, one for each stack and each sheet."""
+    """One card with one picture for each set-up of each piece and blank, one for each stack, sheet and outline."""
     derived = f.derived()
     _, page = report(tmp_path, derived)
     seen = [h for h in page.headings if "seen from the" in h]
     want = [f"{o.name}, seen from the {s.face}" for o in (*derived.blanks, *derived.pieces) for s in o.set_ups]
     assert seen == want
     assert len(want) == 4
-    assert page.tags.count("svg") == len(want) + len(derived.blanks) + 1
+    outlines = sum(1 for r in derived.results.values() if r.kind == "outline" and r.region)
+    assert page.tags.count("svg") == len(want) + len(derived.blanks) + 1 + outlines
     labels = [v for k, v in page.attributes if k == "aria-label"]
     assert len(labels) == page.tags.count("svg")
     assert all(labels)
