@@ -1,7 +1,8 @@
 """mouldloft: from an outline and one recipe to the files a workshop can cut.
 
 The command line's verbs are functions here: ``from pipeline import build, check, …``. Each is
-imported when it is first asked for, so that ``import pipeline`` costs nothing.
+imported when it is first asked for, so that ``import pipeline`` costs nothing. No module of this package may
+be called as one of them: importing it would put the module in the function's place.
 """
 
 from __future__ import annotations
@@ -13,12 +14,12 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _VERBS = {
-    "build": "pipeline.build",
+    "build": "pipeline.path",
     "check": "pipeline.verbs",
     "print_full_size": "pipeline.verbs",
     "sequence": "pipeline.verbs",
     "look": "pipeline.verbs",
-    "proof": "pipeline.verbs",
+    "prove_packet": "pipeline.verbs",
     "issue": "pipeline.verbs",
     "new": "pipeline.verbs",
     "recipe_schema": "pipeline.intake.schema",

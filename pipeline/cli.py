@@ -120,7 +120,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(args: argparse.Namespace) -> Answer:
     """The verb's answer; each verb imports only what it needs."""
     if args.verb == "build":
-        from pipeline.build import build
+        from pipeline.path import build
 
         return build(args.paths, out=args.out, fresh=args.fresh, why=args.why)
     from pipeline import verbs
@@ -135,7 +135,7 @@ def _run(args: argparse.Namespace) -> Answer:
         case "look":
             return verbs.look(args.drawing, out=args.out)
         case "proof":
-            return verbs.proof(args.packet, recipe=args.recipe)
+            return verbs.prove_packet(args.packet, recipe=args.recipe)
         case "issue":
             return verbs.issue(args.recipe, out=args.out)
         case "new":

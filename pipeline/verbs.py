@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.assemble import finding_row
-from pipeline.build import recipes
 from pipeline.core.answer import Answer
 from pipeline.core.errors import MouldloftError, refuse
 from pipeline.core.findings import Finding, worst_first
 from pipeline.core.recipe import Recipe
 from pipeline.graph.stale import shown
+from pipeline.path import recipes
 from pipeline.steps.values import Derived
 
 FIVE = 5
@@ -113,7 +113,7 @@ def look(drawing: str | os.PathLike[str], *, out: str | os.PathLike[str] = "out"
     )
 
 
-def proof(packet: str | os.PathLike[str], *, recipe: str = "") -> Answer:
+def prove_packet(packet: str | os.PathLike[str], *, recipe: str = "") -> Answer:
     """Read a packet's files back and measure them against the design it was made from."""
     from pipeline.assemble import proof_words
     from pipeline.proof import prove

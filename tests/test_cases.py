@@ -11,7 +11,7 @@ from typing import Any
 import ezdxf
 import pytest
 
-from pipeline.build import build
+from pipeline.path import build
 from tests.readback import CASES, area, bounds, counts, length, loops, packet_folder, project, touched, tree
 
 NAMES = sorted(p.name for p in CASES.iterdir() if p.is_dir())

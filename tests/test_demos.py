@@ -14,7 +14,7 @@ import ezdxf
 import pytest
 from jsonschema import Draft202012Validator
 
-from pipeline.build import build
+from pipeline.path import build
 from tests.readback import HOME, bounds, loops, start, touched, tree, zipped
 
 DEMOS = ("curlew", "heron", "sandpiper")

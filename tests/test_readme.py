@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from types import ModuleType
 
 from pipeline import build
 
 README = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")
 DRAWING = """<svg xmlns="http://www.w3.org/2000/svg" width="260mm" height="160mm" viewBox="0 0 260 160">
-<path id="tray" fill="none" stroke="#000" d="M20 40C20 20 60 20 130 20S240 30 240 80S200 140 130 140S20 120 20 80Z"/>
+<path id="tray" fill="none" stroke="#000" 
+  d="M20 40C20 20 60 20 130 20S240 30 240 80S200 140 130 140S20 120 20 80Z"/>
 <path id="left-mark" stroke="#000" d="M26 80h8M30 76v8"/>
 <path id="right-mark" stroke="#000" d="M226 80h8M230 76v8"/></svg>"""
 
@@ -22,6 +24,16 @@ def test_the_recipe_of_readme_builds(tmp_path: Path) -> None:
     answer = build([tmp_path / "tray.yaml"], out=tmp_path / "out")
     assert answer.exit_code == 0, answer.said
     assert (tmp_path / "out" / "tray" / "shops" / "router" / "tray-A_tray_ply_x1.dxf").is_file()
+
+
+def test_the_verbs_are_functions_however_often_they_are_asked_for() -> None:
+    """An imported module of a verb's name would take its place in the package; none has one."""
+    import pipeline
+
+    for verb in pipeline.__all__[1:]:
+        getattr(pipeline, verb)
+        assert callable(getattr(pipeline, verb)), verb
+        assert not isinstance(getattr(pipeline, verb), ModuleType), verb
 
 
 def test_two_commands_in_all() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.build import build
+from pipeline.path import build
 from pipeline.starters import STARTERS
 from pipeline.verbs import new
 from tests.readback import packet_folder, tree

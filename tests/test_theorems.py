@@ -13,7 +13,7 @@ from pathlib import Path
 import ezdxf
 import pytest
 
-from pipeline.build import build
+from pipeline.path import build
 from tests.readback import area, length, loops, packet_folder
 
 TOLERANCE = 0.005

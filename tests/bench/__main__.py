@@ -22,7 +22,7 @@ from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
 RECIPE = "configs/recipes/heron.yaml"
-# Whatever `build.make` and the two ends in `assemble` call, in the order of the path. (module, function): row.
+# Whatever `path.make` and the two ends in `assemble` call, in the order of the path. (module, function): row.
 HOOKS = {
     ("pipeline.intake.recipe", "read_recipe"): "read recipe",
     ("pipeline.intake.drawing", "read_drawing"): "read drawing",
@@ -108,7 +108,7 @@ def geometry(times: Times) -> None:
 
 def measure(rounds: int, scratch: Path) -> Times:
     """All times by name, a pair (processor, clock) a round."""
-    from pipeline.build import build
+    from pipeline.path import build
     from tests.bench import plain_heron
 
     times: Times = defaultdict(list)
