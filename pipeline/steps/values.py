@@ -46,6 +46,31 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Calibration:
+    """One known length as it was used: its two ends in the design frame, ``true_mm`` as the recipe states it,
+    ``drawn_mm`` as the drawing's own size says, ``comes_out_mm`` after scaling, and ``plus_minus_mm``: what a
+    reading error at its ends means over the longest dimension of the drawing (trade.md 1.2)."""
+
+    name: str
+    ends: tuple[tuple[float, float], tuple[float, float]]
+    true_mm: float
+    drawn_mm: float
+    comes_out_mm: float
+    plus_minus_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repair:
+    """One repair of an outline: ``what`` (joined, dropped, mirrored, smoothed …), by how much it moved the line
+    at most and where, and a sentence for the maker."""
+
+    what: str
+    moved_mm: float
+    at_mm: tuple[float, float]
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
     """A drawing as read: objects by every name a recipe may use (id, label, layer name).
 
@@ -60,6 +85,7 @@ class Drawing:
     several: Mapping[tuple[str, ...], Drawn] = field(default_factory=lambda: MappingProxyType({}))
     findings: tuple[Finding, ...] = ()
     scale_mm: float = 1.0
+    calibrations: tuple[Calibration, ...] = ()
 
 
 # -- plan rules ----------------------------------------------------------------------------------
@@ -220,7 +246,8 @@ class Blank:
 class Result:
     """What one step gives. ``region``: its main shape; ``regions``: several (an offset's, one each);
     ``cuts``: plan rules; ``numbers``: what it states in packet.json (JSON values only);
-    ``reports``: sentences for the maker; ``findings``: what could not be done as asked."""
+    ``reports``: sentences for the maker; ``findings``: what could not be done as asked. ``before``: an outline
+    as drawn, before the ``repairs`` that the recipe asked for."""
 
     step: str
     kind: str
@@ -232,6 +259,8 @@ class Result:
     numbers: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
     reports: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    before: Region | None = None
+    repairs: tuple[Repair, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
