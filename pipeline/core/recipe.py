@@ -165,6 +165,7 @@ class Recipe:
     inputs: tuple[InputFile, ...]
     places: Places
     variants: tuple[str, ...] = ()  # names of all variants of this recipe
+    mirrored: bool = False  # a left-handed variant: `steps/mirror.py` mirrors the whole derivation at its end
     said: tuple[str, ...] = ()  # what was assumed and should be told: "no shop named: …"
 
     @property

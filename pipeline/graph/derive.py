@@ -56,7 +56,12 @@ def derive(
             problems.append(_problem(step, error))
     if problems:
         raise Refused(problems)
-    return Derived(recipe=recipe, drawing=drawing, order=order, results=MappingProxyType(results))
+    derived = Derived(recipe=recipe, drawing=drawing, order=order, results=MappingProxyType(results))
+    if recipe.mirrored:
+        from pipeline.steps.mirror import mirrored
+
+        return mirrored(derived)
+    return derived
 
 
 def _maker(kind: str, makers: Mapping[str, Make] | None) -> Make:

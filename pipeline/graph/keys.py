@@ -26,6 +26,7 @@ def keys(derived: Derived) -> dict[str, str]:
             recipe.tolerance,
             recipe.make,
             drawing,
+            *(("mirrored",) if recipe.mirrored else ()),
         )
     )
     found: dict[str, str] = {}

@@ -86,6 +86,7 @@ class _Recipe:
         made = named.made(self.value("made"), self.value("design"))
         self.check_known(self.value("frame"))
         self.check_hardware(hardware)
+        self.substitute(variant)
         self.check_sheets(self.value("sheets"), shops)
         sound = not reading.problems
         steps_tree = self.values.get("steps")
@@ -155,6 +156,22 @@ class _Recipe:
                     expected="length, width, height",
                 )
 
+    def substitute(self, variant: str) -> None:
+        """Put a variant's sheets in the place of the recipe's own; they must be there to be replaced."""
+        variants, sheets = self.value("variants"), self.value("sheets")
+        for name, v in {} if FAILED in (variants, sheets) else variants.items():
+            for stock in v.sheets:
+                if stock not in sheets:
+                    guess = nearest(stock, sheets)
+                    self.reading.wrong(
+                        f"The variant {quoted(name)} replaces {quoted(stock)}, which is no stock of the recipe.",
+                        self.reading.places[f"variants.{name}.sheets.{stock}"],
+                        expected=f"one of {', '.join(sheets)}" if sheets else "`sheets:` in the recipe",
+                        remedy=f'did you mean "{guess}"?' if guess else "",
+                    )
+        if variant and FAILED not in (variants, sheets) and variant in variants:
+            self.values["sheets"] = {**sheets, **variants[variant].sheets}
+
     def check_sheets(self, sheets: Any, shops: Mapping[str, Shop]) -> None:
         """Every stock has a sheet, with a letter that fits into file names, and a known shop."""
         for name, sheet in {} if sheets is FAILED else sheets.items():
@@ -204,6 +221,7 @@ class _Recipe:
             accepted=value("accepted"),
             variant=variant,
             variants=tuple(value("variants")),
+            mirrored=bool(variant) and value("variants")[variant].mirror,
             tolerance=value("tolerance"),
             made=str(made),
             root=str(self.files.root),

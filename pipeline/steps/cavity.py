@@ -50,6 +50,7 @@ class Spec:
     film: Gap = field("thickness of the finish a side, added to the fit", 0.0)
     centre: Point | MarkName | None = field("centre of the shape; where the part sits, when absent", None)
     turn: Angle = field("angle of the shape in degrees, anticlockwise", 0.0)
+    handed: bool = field("a part that a left-handed design takes as it is: its drawn shape is not mirrored", False)
     face: FaceName = field("the face it is cut from", "front")
     depth: Size | None = field("how deep: the depth governs", None)
     floor: Size | None = field("what remains: the floor governs", None)

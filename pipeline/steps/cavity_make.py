@@ -13,7 +13,7 @@ from pipeline.geometry.morph import opening, swept
 from pipeline.geometry.offset import offset
 from pipeline.geometry.region import Region, solid
 from pipeline.geometry.shapes import circle, disc, rectangle
-from pipeline.geometry.transform import shift, turn
+from pipeline.geometry.transform import mirror_x_axis, shift, turn
 from pipeline.steps.cavity import Spec, covers_of, problems, stacks_that_cut
 from pipeline.steps.common import UNIT, mm, place_in, refuse_all
 from pipeline.steps.cover_make import screw_places
@@ -105,7 +105,8 @@ def make(name: str, spec: Spec, world: World) -> Result:
 def _shape(step: Step, spec: Spec, world: World) -> Region:
     """The finished cavity: the part grown by its clearance, the opening, or what is drawn."""
     if spec.drawn:
-        return drawn_region(world, step, "drawn", spec.drawn)
+        drawn = drawn_region(world, step, "drawn", spec.drawn)
+        return _other_hand(drawn) if spec.handed and world.recipe.mirrored else drawn
     if spec.part is not None and spec.fit is not None:
         shape, room, path = spec.part, side_mm(spec.fit) + spec.film, "part"
     else:
@@ -114,6 +115,12 @@ def _shape(step: Step, spec: Spec, world: World) -> Region:
     outer = _grown(step, world.recipe, path, shape, room)
     x, y = _centre(step, spec, world, shape)
     return turn(spec.turn).then(shift(x, y)).region(outer)
+
+
+def _other_hand(shape: Region) -> Region:
+    """The shape mirrored where it stands: the mirroring of the whole design turns it right again."""
+    _, y0, _, y1 = shape.bounds
+    return mirror_x_axis().then(shift(0.0, y0 + y1)).region(shape)
 
 
 def _grown(step: Step, recipe: Recipe, path: str, shape: Shape, room: float) -> Region:

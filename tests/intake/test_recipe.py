@@ -181,9 +181,9 @@ def test_a_mistake_in_a_variant_is_told_even_when_it_is_not_built(tmp_path: Path
     """And once, though each variant works all parameters out anew."""
     text = (
         "parameters: {a: 1 +, b: 2}\nsteps: {it: {kind: thing}}\n"
-        "variants: {x: {parameters: {b: 3}}, y: {mirror: true}}\n"
+        "variants: {x: {parameters: {b: 3}}, y: {tint: true}}\n"
     )
-    assert wrongs(tmp_path, text) == ['"1 +" ends too early.', "`mirror` is not known in `y`."]
+    assert wrongs(tmp_path, text) == ['"1 +" ends too early.', "`tint` is not known in `y`."]
 
 
 def test_references_are_checked(tmp_path: Path) -> None:

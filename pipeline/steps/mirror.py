@@ -1,0 +1,189 @@
+"""A left-handed design: the whole derivation mirrored about the x axis, (x, y) → (x, −y).
+
+Faces and heights stay, since only the plan is mirrored. Words are not: a label moves and reads on. What must not
+be mirrored with its surroundings (a handed part, the sense of a feed arrow) is made mirrored by its own step,
+so that the mirroring here turns it right again (`core.recipe.Recipe.mirrored`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from pipeline.core.findings import Finding
+from pipeline.core.recipe import Recipe
+from pipeline.geometry.region import Region
+from pipeline.geometry.transform import mirror_x_axis
+from pipeline.steps.values import (
+    Blank,
+    Calibration,
+    Cut,
+    Derived,
+    Drawing,
+    Drawn,
+    Label,
+    Mark,
+    Op,
+    Piece,
+    Repair,
+    Result,
+    SetUp,
+)
+
+MOVE = mirror_x_axis()
+Point = tuple[float, float]
+
+
+def mirrored(derived: Derived) -> Derived:
+    """The derivation of the other hand; bought parts and notes stand where the mirrored design has them."""
+    return Derived(
+        recipe=_recipe(derived.recipe),
+        drawing=_drawing(derived.drawing),
+        order=derived.order,
+        results={name: _result(r) for name, r in derived.results.items()},
+    )
+
+
+def point(p: Point) -> Point:
+    """(x, −y), without a negative zero."""
+    return p[0] + 0.0, 0.0 - p[1]
+
+
+def _recipe(recipe: Recipe) -> Recipe:
+    hardware = {
+        name: part if part.at is None else replace(part, at=(*point(part.at[:2]), part.at[2]))
+        for name, part in recipe.hardware.items()
+    }
+    notes = tuple(n if isinstance(n.at, str) else replace(n, at=point(n.at)) for n in recipe.notes)
+    return replace(recipe, hardware=hardware, notes=notes)
+
+
+def _drawing(drawing: Drawing) -> Drawing:
+    return replace(
+        drawing,
+        objects={name: _drawn(d) for name, d in drawing.objects.items()},
+        all=_drawn(drawing.all),
+        several={names: _drawn(d) for names, d in drawing.several.items()},
+        findings=tuple(_finding(f) for f in drawing.findings),
+        calibrations=tuple(_calibration(c) for c in drawing.calibrations),
+    )
+
+
+def _drawn(drawn: Drawn) -> Drawn:
+    return replace(
+        drawn,
+        region=_region(drawn.region),
+        lines=tuple(MOVE.contour(c) for c in drawn.lines),
+        mark=_mark(drawn.mark) if drawn.mark else None,
+    )
+
+
+def _mark(mark: Mark) -> Mark:
+    return replace(mark, at=point(mark.at), ends=tuple(point(p) for p in mark.ends))
+
+
+def _calibration(c: Calibration) -> Calibration:
+    return replace(c, ends=(point(c.ends[0]), point(c.ends[1])))
+
+
+def _region(region: Region | None) -> Region | None:
+    return None if region is None else MOVE.region(region)
+
+
+def _finding(finding: Finding) -> Finding:
+    return finding if finding.at_mm is None else replace(finding, at_mm=point(finding.at_mm))
+
+
+def _result(r: Result) -> Result:
+    return replace(
+        r,
+        region=_region(r.region),
+        regions=tuple(MOVE.region(v) for v in r.regions),
+        cuts=tuple(_cut(c) for c in r.cuts),
+        pieces=tuple(_piece(p) for p in r.pieces),
+        blanks=tuple(_blank(b) for b in r.blanks),
+        numbers=_numbers(r.numbers),
+        findings=tuple(_finding(f) for f in r.findings),
+        before=_region(r.before),
+        repairs=tuple(_repair(v) for v in r.repairs),
+    )
+
+
+def _repair(repair: Repair) -> Repair:
+    return replace(repair, at_mm=point(repair.at_mm))
+
+
+def _cut(cut: Cut) -> Cut:
+    tilt = cut.depth.tilt
+    if tilt is not None:  # p·toward stays what it was: both are mirrored
+        tilt = replace(tilt, toward=point(tilt.toward))
+    return replace(
+        cut,
+        region=MOVE.region(cut.region),
+        design=MOVE.region(cut.design),
+        depth=replace(cut.depth, tilt=tilt),
+    )
+
+
+def _op(op: Op) -> Op:
+    return replace(
+        op,
+        contours=tuple(MOVE.contour(c) for c in op.contours),
+        ramp=tuple((*point((x, y)), depth) for x, y, depth in op.ramp),
+    )
+
+
+def _label(label: Label) -> Label:
+    """Upright words stay upright; a label that isn't centred keeps its left end."""
+    return replace(label, at=point(label.at), turn_deg=_reads(-label.turn_deg) if label.turn_deg else 0.0)
+
+
+def _reads(degrees: float) -> float:
+    """An angle of text at which it isn't on its head: −90 < angle ≤ 90."""
+    turned = (degrees + 90.0) % 180.0 - 90.0
+    return 90.0 if turned == -90.0 else turned
+
+
+def _set_up(s: SetUp) -> SetUp:
+    return replace(s, ops=tuple(_op(o) for o in s.ops), labels=tuple(_label(v) for v in s.labels))
+
+
+def _piece(p: Piece) -> Piece:
+    return replace(
+        p,
+        region=MOVE.region(p.region),
+        cut=MOVE.region(p.cut),
+        set_ups=tuple(_set_up(s) for s in p.set_ups),
+        partial=tuple((MOVE.region(r), depth) for r, depth in p.partial),
+    )
+
+
+def _blank(b: Blank) -> Blank:
+    centre = None if b.centre_mm is None else (*point(b.centre_mm[:2]), b.centre_mm[2])
+    return replace(
+        b,
+        region=MOVE.region(b.region),
+        set_ups=tuple(_set_up(s) for s in b.set_ups),
+        centre_mm=centre,
+    )
+
+
+def _numbers(numbers: Mapping[str, Any]) -> dict[str, Any]:
+    """Places among a step's numbers: ``…bounds_mm`` is a box; ``…at_mm``, ``…axis_mm``, ``…places_mm`` hold points
+    (one or several), which is what steps call them."""
+    return {k: _number(k, v) for k, v in numbers.items()}
+
+
+def _number(key: str, value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return _numbers(value)
+    if not isinstance(value, list | tuple) or not value:
+        return value
+    if key.endswith("bounds_mm") and len(value) == 4:
+        return [value[0], 0.0 - value[3], value[2], 0.0 - value[1]]
+    if key.endswith(("at_mm", "axis_mm", "places_mm")):
+        if all(isinstance(v, list | tuple) for v in value):
+            return [_number(key, v) for v in value]
+        return [value[0], 0.0 - value[1], *value[2:]] if len(value) >= 2 else value
+    return [_number("", v) if not isinstance(v, Mapping) else _numbers(v) for v in value]
