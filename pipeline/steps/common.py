@@ -15,8 +15,17 @@ from pipeline.core.text import listed, nearest, quoted
 if TYPE_CHECKING:
     from pipeline.steps.values import World
 
-UNIT = {"+x": (1.0, 0.0), "-x": (-1.0, 0.0), "+y": (0.0, 1.0), "-y": (0.0, -1.0)}
-"""Directions of the design frame as unit vectors."""
+UNIT = {
+    "+x": (1.0, 0.0),
+    "-x": (-1.0, 0.0),
+    "+y": (0.0, 1.0),
+    "-y": (0.0, -1.0),
+    "nut": (1.0, 0.0),
+    "bridge": (-1.0, 0.0),
+    "bass": (0.0, 1.0),
+    "treble": (0.0, -1.0),
+}
+"""Directions of the design frame as unit vectors; bass is up until a design is mirrored (`mirror.py`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +120,7 @@ def exactly_one(step: Step, names: Sequence[str], what: str) -> list[Problem]:
 
 def direction_problems(step: Step, path: str, direction: str | None, recipe: Recipe) -> list[Problem]:
     """Directions named after the instrument are understood only where there is a fretboard."""
-    if direction is None or direction in UNIT:
+    if direction is None or direction[0] in "+-" or any(s.kind == "fretboard" for s in recipe.steps.values()):
         return []
     return [
         Problem(

@@ -24,7 +24,8 @@ EPS = 1e-9
 class Panel:
     """What a panel is made of, before it is a piece.
 
-    ``plate`` is the design edge before anything is cut in it; ``reference`` is drawn and never cut.
+    ``plate`` is the design edge before anything is cut in it; ``reference`` is drawn and never cut; ``ops``
+    is further work on its ``face`` that takes nothing from the plate: engraved and scored lines, grooves, carve lines.
     """
 
     name: str
@@ -36,6 +37,7 @@ class Panel:
     cuts: tuple[Cut, ...] = ()
     reference: tuple[Contour, ...] = ()
     labels: tuple[Label, ...] = ()
+    ops: tuple[Op, ...] = ()
 
 
 def cuts_of(world: World, names: Iterable[str], face: FaceName) -> tuple[Cut, ...]:
@@ -172,6 +174,7 @@ def _set_ups(
         if face == last:
             ops += [op.drill(c, face) for c in drills if not c.index]
         ops += [op.floored(f, f.cut.region) for f in pocketed if f.face == face]
+        ops += [o for o in panel.ops if face == labelled]
         if face == last:
             ops += [Op(work="CUT_INSIDE", face=face, contours=(h,), step=_cutter_of(h, openings)) for h in inner]
             ops += [Op(work="CUT_OUTSIDE", face=face, contours=(o,), step=panel.name) for o in outer]
