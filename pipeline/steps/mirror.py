@@ -182,7 +182,7 @@ def _number(key: str, value: Any) -> Any:
         return value
     if key.endswith("bounds_mm") and len(value) == 4:
         return [value[0], 0.0 - value[3], value[2], 0.0 - value[1]]
-    if key.endswith(("at_mm", "axis_mm", "places_mm")):
+    if key.endswith(("at_mm", "axis_mm", "places_mm", "screws_mm")):
         if all(isinstance(v, list | tuple) for v in value):
             return [_number(key, v) for v in value]
         return [value[0], 0.0 - value[1], *value[2:]] if len(value) >= 2 else value

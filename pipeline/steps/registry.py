@@ -12,7 +12,7 @@ from pipeline.core.errors import Problem, refuse
 from pipeline.core.place import Place
 from pipeline.core.recipe import Recipe, Step
 from pipeline.core.text import quoted
-from pipeline.steps import cavity, channel, cover, holes, offset, outline, stack, template
+from pipeline.steps import cavity, channel, coupon, cover, holes, offset, outline, stack, template
 from pipeline.steps.common import one_of_words
 
 if TYPE_CHECKING:
@@ -111,6 +111,13 @@ KINDS: Mapping[str, Kind] = registered(
             maker="pipeline.steps.cover_make:make",
             summary="the plate that closes a cavity with a ledge",
             problems=cover.problems,
+        ),
+        Kind(
+            name="coupon",
+            spec=coupon.Spec,
+            maker="pipeline.steps.coupon_make:make",
+            summary="small samples that tell the width of the cut and try a fit before the real piece is cut",
+            problems=coupon.problems,
         ),
     )
 )
