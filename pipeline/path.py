@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator
-from pathlib import Path
 
 from pipeline.core.answer import Answer
-from pipeline.core.errors import MachineFailed, MouldloftError, refuse
+from pipeline.core.failures import MachineFailed, MouldloftError
 from pipeline.graph import stale
 from pipeline.graph.run import Run
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+    from pathlib import Path
     from typing import Any
 
     from pipeline.assemble import Packet
@@ -82,6 +82,8 @@ def recipes(paths: Iterable[str | os.PathLike[str]]) -> Iterator[str]:
         if os.path.isdir(path):
             names = sorted(n for n in os.listdir(path) if n.endswith(".yaml") and not n.endswith(".made.yaml"))
             if not names:
+                from pipeline.core.errors import refuse
+
                 raise refuse(f"{path} holds no recipe.", expected="files that end in .yaml")
             yield from (os.path.join(path, n) for n in names)
         else:
@@ -111,6 +113,8 @@ def _one(
         reasons = ("Everything is done again, as asked.",)
     if tell:
         tell(f"{stale.shown(path)} …")
+    from pathlib import Path
+
     from pipeline.assemble import outcome
 
     row = outcome(path, Path(out), make, run, taken)

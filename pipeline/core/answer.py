@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any
+TYPE_CHECKING = False  # importing `typing` or `dataclasses` would cost a run with nothing to do 3 to 10 ms
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from typing import Any
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """``text`` goes to standard output, ``said`` (progress and messages) to standard error."""
 
-    exit_code: int = 0
-    text: str = ""
-    said: tuple[str, ...] = ()
-    data: Mapping[str, Any] = field(default_factory=dict)
+    __slots__ = ("data", "exit_code", "said", "text")
+
+    def __init__(
+        self,
+        *,
+        exit_code: int = 0,
+        text: str = "",
+        said: tuple[str, ...] = (),
+        data: Mapping[str, Any] | None = None,
+    ) -> None:
+        self.exit_code, self.text, self.said = exit_code, text, said
+        self.data: Mapping[str, Any] = {} if data is None else data

@@ -11,9 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import ClassVar
 
+from pipeline.core.failures import MachineFailed, MouldloftError
 from pipeline.core.place import Place
+
+__all__ = ["MachineFailed", "MouldloftError", "Problem", "Refused", "refuse"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,19 +47,10 @@ class Problem:
         return "\n".join(lines)
 
 
-class MouldloftError(Exception):
-    """Base of all errors that reach the person at the command line."""
-
-    exit_code: ClassVar[int] = 3
-
-    def show(self) -> str:
-        return str(self)
-
-
 class Refused(MouldloftError):
     """Input that can't be used: exit code 2. Carries every problem found, sorted by place."""
 
-    exit_code: ClassVar[int] = 2
+    exit_code = 2
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         found = (problems,) if isinstance(problems, Problem) else tuple(problems)
@@ -73,9 +66,3 @@ class Refused(MouldloftError):
 def refuse(wrong: str, *, place: Place | None = None, expected: str = "", remedy: str = "") -> Refused:
     """A Refused with a single problem, for ``raise refuse(...)``."""
     return Refused(Problem(wrong=wrong, place=place, expected=expected, remedy=remedy))
-
-
-class MachineFailed(MouldloftError):
-    """The machine failed us (disk, permissions, a held lock): exit code 3."""
-
-    exit_code: ClassVar[int] = 3
