@@ -10,6 +10,7 @@ from pipeline.core.fields import (
     Count,
     Density,
     FaceName,
+    Gap,
     Length,
     MarkName,
     Mass,
@@ -41,6 +42,7 @@ class Known:
 
     between: tuple[MarkName, ...] = field("two marks, or one line")
     is_: Size = field("its true length")  # written `is:`
+    reading: Gap = field("how far its ends may be misread, together", 0.3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +53,7 @@ class Frame:
     x_toward: MarkName = field("the mark that x points at", "")
     turn_over: Literal["x", "y"] = field("the axis about which the work is turned over", "x")
     known: tuple[Known, ...] = field("known lengths that fix the scale", ())
+    stretch: bool = field("scale x and y separately, by known lengths along both", False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,15 +10,17 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.text import quoted
-from pipeline.intake.drawing.document import Shape, SvgDocument
+from pipeline.intake.drawing.document import Document, Shape
 from pipeline.intake.drawing.joins import closed_up
 from pipeline.intake.drawing.segments import Cubic, Line, Subpath
-from pipeline.intake.drawing.svg import read_svg
+from pipeline.intake.drawing.stored import read_document
 
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00")
 """Okabe-Ito; open lines are dashed and every object has its number, so nothing rests on the colour."""
 
 
+GROUPS = frozenset({"g", "a", "svg", "switch", "use", "layer", "block", "INSERT"})
+"""What holds other objects."""
 LEGEND = 60
 """Most lines of the picture's legend; the list holds all."""
 
@@ -67,16 +69,24 @@ class LookReport:
 
 def look(path: str | os.PathLike[str]) -> LookReport:
     """Read a drawing and list its objects. Raises Refused when it can't be read at all."""
-    doc = read_svg(Path(path), Path(path).as_posix())
+    doc = read_document(Path(path), Path(path).as_posix())
     sized = {
         "mm": "its page has a physical size",
         "px": "its page size is given in pixels, read as 1/96 inch each",
         "none": "it has no physical size: sizes are in drawing units until the recipe gives a known length",
     }[doc.sized]
+    if doc.form == "DXF":
+        sized = (
+            f"its unit is the {doc.unit}, its zero is where the drawing has it"
+            if doc.sized == "mm"
+            else f"it has no unit ({doc.unit}): sizes are in drawing units until the recipe gives a known length"
+        )
     groups = []
     for entry in doc.entries:
-        if entry.parent >= 0 and entry.name and entry.kind in ("g", "a", "svg", "switch", "use"):
-            groups.append(Group(name=entry.name, members=tuple(s.number for s in doc.members(entry.index))))
+        if entry.parent >= 0 and entry.name and entry.kind in GROUPS:
+            members = tuple(s.number for s in doc.members(entry.index))
+            if members or entry.kind != "layer":
+                groups.append(Group(name=entry.name, members=members))
     return LookReport(
         file=doc.file,
         page=doc.page,
@@ -88,7 +98,7 @@ def look(path: str | os.PathLike[str]) -> LookReport:
     )
 
 
-def _seen(doc: SvgDocument, shape: Shape) -> Seen:
+def _seen(doc: Document, shape: Shape) -> Seen:
     bounds = shape.bounds
     entry = doc.entries[shape.entry]
     closed = all(closed_up(p).paths[0].closed for p in shape.subpaths) if shape.subpaths else None

@@ -35,7 +35,7 @@ class Mark:
 class Drawn:
     """One named object of the drawing, in the design frame. ``region`` is None when it encloses none;
     ``problem`` then says why in a sentence. ``lines`` are its open contours. ``free``: it has
-    free-form curves."""
+    free-form curves. ``repairs`` are what reading it closed, dropped or united."""
 
     name: str
     region: Region | None
@@ -43,6 +43,7 @@ class Drawn:
     mark: Mark | None
     place: Place
     problem: str = ""
+    repairs: tuple[Repair, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

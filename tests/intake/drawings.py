@@ -8,7 +8,7 @@ from pipeline.core.recipe import Recipe
 from pipeline.geometry.region import Region
 from pipeline.intake.drawing import read_svg
 from pipeline.intake.drawing.affine import IDENTITY
-from pipeline.intake.drawing.document import Entry, SvgDocument
+from pipeline.intake.drawing.document import Entry, Document
 from pipeline.intake.drawing.names import find
 from pipeline.intake.drawing.take import Taken, take
 from pipeline.intake.recipe import read_recipe
@@ -22,7 +22,7 @@ def svg(body: str, page: str = PAGE) -> str:
     return f"<svg {XMLNS} {page}>{body}</svg>"
 
 
-def document(body: str, page: str = PAGE) -> SvgDocument:
+def document(body: str, page: str = PAGE) -> Document:
     return read_svg(svg(body, page).encode(), "t.svg")
 
 

@@ -12,7 +12,7 @@ from pipeline.intake.drawing import read_drawing
 from pipeline.intake.recipe import read_recipe
 
 FOLDER = Path(__file__).parent.parent / "errors" / "drawings"
-BAD = sorted(FOLDER.glob("*.svg"))
+BAD = sorted([*FOLDER.glob("*.svg"), *FOLDER.glob("*.dxf")])
 
 
 @pytest.mark.parametrize("path", BAD, ids=lambda p: p.stem)

@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.core.errors import Refused
 from pipeline.intake.drawing import read_svg
+from pipeline.intake.drawing.source import read_source
 from pipeline.intake.look import look, look_rows, look_svg, look_text
 from tests.intake.drawings import PAGE, svg
 
@@ -59,9 +60,10 @@ def test_the_picture_shows_what_can_be_seen_with_its_numbers(tmp_path: Path) -> 
     picture = look_svg(look(written(tmp_path)))
     doc = read_svg(picture.encode(), "look.svg")
     assert [s.kind for s in doc.shapes].count("path") == 3
-    numbers = [n.words() for n in doc.source.root.walk() if n.tag == "text" and n.words().isdigit()]
+    root = read_source(picture.encode(), "look.svg").root
+    numbers = [n.words() for n in root.walk() if n.tag == "text" and n.words().isdigit()]
     assert numbers == ["1", "2", "3"]
-    dashed = [n for n in doc.source.root.walk() if n.tag == "path" and "stroke-dasharray" in n.attrs]
+    dashed = [n for n in root.walk() if n.tag == "path" and "stroke-dasharray" in n.attrs]
     assert len(dashed) == 1
     assert picture == look_svg(look(written(tmp_path)))
 
@@ -83,7 +85,7 @@ def test_an_empty_drawing_still_has_a_picture(tmp_path: Path, body: str) -> None
 
 def test_what_is_no_drawing_is_refused(tmp_path: Path) -> None:
     (tmp_path / "d.pdf").write_bytes(b"%PDF-1.7")
-    with pytest.raises(Refused, match="isn't an SVG drawing"):
+    with pytest.raises(Refused, match="isn't an SVG or DXF drawing"):
         look(tmp_path / "d.pdf")
     with pytest.raises(Refused, match="There is no drawing"):
         look(tmp_path / "none.svg")

@@ -9,7 +9,6 @@ from pipeline.core.errors import Problem
 from pipeline.core.findings import Finding
 from pipeline.core.place import Place
 from pipeline.intake.drawing.segments import Subpath
-from pipeline.intake.drawing.source import Source
 
 Sized = Literal["mm", "px", "none"]
 """What the page's size rests on: a physical unit, pixels (1/96 inch), or nothing."""
@@ -22,7 +21,10 @@ class Shape:
     ``kind`` is its element name; a text or image has no subpaths. ``hidden`` says why it isn't seen
     ("" when it is). ``faults`` make it useless when a recipe names it; ``place`` is where it stands.
 
-    ``bounds`` is (xmin, ymin, xmax, ymax), None without subpaths.
+    ``bounds`` is (xmin, ymin, xmax, ymax), None without subpaths. ``rounded_mm`` is the step to which the
+    coordinates of its cubics are rounded (`recognise.rounding`), in page mm; ``step_mm`` that of all its
+    coordinates where they were rounded when it was saved (`coarse.step_of`). ``unread`` is a kind of
+    object that is told of and left out beside others.
     """
 
     number: int
@@ -36,6 +38,9 @@ class Shape:
     hidden: str
     faults: tuple[Problem, ...]
     place: Place
+    rounded_mm: float = 0.0
+    step_mm: float = 0.0
+    unread: bool = False
 
     @property
     def painted(self) -> bool:
@@ -47,7 +52,8 @@ class Entry:
     """One object that can have a name: a shape, a group, or an instance drawn by ``use``.
 
     ``direct`` is False inside a ``use``: the element itself stands elsewhere. ``node`` identifies the
-    element; ``parent`` is the index of the entry around it, -1 at the top.
+    element; ``parent`` is the index of the entry around it, -1 at the top. ``also`` are the indices of
+    further entries that hold it: its layer, where it stands in a block; the block, where it inserts one.
     """
 
     index: int
@@ -59,6 +65,7 @@ class Entry:
     node: int
     place: Place
     hidden: str
+    also: tuple[int, ...] = ()
 
     @property
     def name(self) -> str:
@@ -66,12 +73,13 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SvgDocument:
-    """A drawing in page mm, y up, origin at the page's lower left corner.
+class Document:
+    """A drawing in page mm, y up, origin at the page's lower left corner (of a DXF: at its own zero).
 
     ``page`` is (width, height) in mm, None when the drawing doesn't say. ``unit_mm`` is the mm of one
     user unit of the outermost element; 1 when nothing says so (``sized`` is then "none").
-    ``undrawn`` maps the ids of elements that are never drawn (definitions) to their element name.
+    ``undrawn`` maps the ids of elements that are never drawn (definitions) to their element name. ``form`` is
+    the kind of file; ``unit`` tells in words what its unit is, or what hints at it where nothing says.
     """
 
     file: str
@@ -82,13 +90,14 @@ class SvgDocument:
     entries: tuple[Entry, ...]
     undrawn: dict[str, str]
     findings: tuple[Finding, ...]
-    source: Source
+    form: Literal["SVG", "DXF"] = "SVG"
+    unit: str = ""
 
     def members(self, index: int) -> tuple[Shape, ...]:
         """The shapes of an entry: its own, or all within the group."""
         inside = set()
         for entry in self.entries[index:]:
-            if entry.index == index or entry.parent in inside:
+            if entry.index == index or entry.parent in inside or any(i in inside for i in entry.also):
                 inside.add(entry.index)
         return tuple(s for s in self.shapes if s.entry in inside)
 

@@ -1,4 +1,4 @@
-"""Marks: a small closed shape (its centre), a cross (its crossing) or a line (its ends and middle)."""
+"""Marks: a small closed shape (its centre), a cross (its crossing), a line (its ends and middle) or a point."""
 
 from __future__ import annotations
 
@@ -23,8 +23,12 @@ def mark_of(shapes: Sequence[Shape], name: str) -> Mark | str:
         return f"The mark {quoted(name)} can't be used: {why}."
     closed: list[Subpath] = []
     open_: list[Subpath] = []
+    dots: list[complex] = []
     for s in seen:
         for path in s.subpaths:
+            if s.kind == "POINT":
+                dots.append(path.start)
+                continue
             whole = closed_up(path).paths[0]
             if not whole.closed and s.filled and abs(_area(whole)) > 1e-3:
                 whole = Subpath((*whole.segments, Line(whole.end, whole.start)), True)
@@ -33,13 +37,13 @@ def mark_of(shapes: Sequence[Shape], name: str) -> Mark | str:
         centres = [_centre(p) for p in closed]
     except NoContour as error:
         return f"The mark {quoted(name)} can't be used: {error}."
-    points = list(centres)
+    points = [*centres, *dots]
     if len(open_) == 2:
         crossing = _crossing(*open_)
         if crossing is None:
             return f"The mark {quoted(name)} isn't clear: its two lines don't cross."
         points.append(crossing)
-    elif len(open_) == 1 and not closed:
+    elif len(open_) == 1 and not points:
         p, q = open_[0].start, open_[0].end
         middle = (p + q) / 2
         return Mark(name=name, at=_xy(middle), ends=(_xy(p), _xy(q)))

@@ -11,7 +11,8 @@ from pipeline.core.place import Place
 from pipeline.core.recipe import Recipe
 from pipeline.core.text import nearest, quoted
 from pipeline.intake.annotations import FieldInfo, fields_of, taken_apart
-from pipeline.intake.drawing.document import Entry, SvgDocument
+from pipeline.intake.drawing.document import Document, Entry
+from pipeline.steps.outline import Spec as Outline
 
 WHOLE = "all"
 """Names the whole drawing less its marks, unless an object of the drawing is called so."""
@@ -22,13 +23,15 @@ class Named:
     """Names in the order of the recipe, with the place of their first use and the step ("" for none).
 
     ``several`` are the fields that name more than one object: those are taken together. ``alone``
-    are the names that some field takes by themselves.
+    are the names that some field takes by themselves; ``halves`` the fields of one or several names
+    that take half an outline or a line, which may be open.
     """
 
     drawn: dict[str, tuple[Place, str]] = field(default_factory=dict)
     marks: dict[str, tuple[Place, str]] = field(default_factory=dict)
     several: dict[tuple[str, ...], tuple[Place, str]] = field(default_factory=dict)
     alone: set[str] = field(default_factory=set)
+    halves: set[tuple[str, ...]] = field(default_factory=set)
 
 
 def named_drawn(recipe: Recipe) -> Named:
@@ -43,13 +46,22 @@ def named_drawn(recipe: Recipe) -> Named:
                 at = (step.places.get(path) or step.place(info.name), step.name)
                 (found.drawn if refers == "drawn" else found.marks).setdefault(name, at)
             drawn = tuple(dict.fromkeys(name for refers, name, _ in names if refers == "drawn"))
+            half = _takes_lines(step.spec, info.attribute)
+            if drawn and half:
+                found.halves.add(drawn if isinstance(value, str) else value)
             if isinstance(value, tuple) and len(drawn) > 1:
                 found.several.setdefault(value, (step.place(info.name), step.name))
-            else:
+            elif not half:
                 found.alone.update(drawn)
     for name, path in _recipe_marks(recipe):
         found.marks.setdefault(name, (_place(recipe, path), ""))
     return found
+
+
+def _takes_lines(spec: Any, attribute: str) -> bool:
+    """May the objects that this field names be open? A spec says so of its fields by ``LINES``; an outline takes
+    lines where it mirrors a half."""
+    return attribute in getattr(spec, "LINES", ()) or (isinstance(spec, Outline) and spec.takes_half)
 
 
 def _fields(spec: Any) -> tuple[FieldInfo, ...]:
@@ -114,7 +126,7 @@ def _walk(annotation: Any, value: Any, path: str, steps: frozenset[str]) -> Iter
                     yield one
 
 
-def find(doc: SvgDocument, name: str) -> Entry | Problem:
+def find(doc: Document, name: str) -> Entry | Problem:
     """The object that a name means: an id, else a label; a problem without place when none or several."""
     by_id = [e for e in doc.entries if e.id == name]
     found = [e for e in by_id if e.direct] or by_id or [e for e in doc.entries if name in e.labels and e.direct]
@@ -136,9 +148,13 @@ def find(doc: SvgDocument, name: str) -> Entry | Problem:
         return Problem(
             wrong=(
                 f"{quoted(name)} is only a definition in the drawing (<{doc.undrawn[name]}>) and is never drawn."
+                if doc.form == "SVG"
+                else f"{quoted(name)} is a block of the drawing that is inserted nowhere."
             ),
             expected="an object that can be seen",
-            remedy="Move it out of the definitions, or draw a copy of it with <use>.",
+            remedy="Move it out of the definitions, or draw a copy of it with <use>."
+            if doc.form == "SVG"
+            else "Insert it where it belongs.",
         )
     known = known_names(doc)
     near = nearest(name, known)
@@ -150,11 +166,11 @@ def find(doc: SvgDocument, name: str) -> Entry | Problem:
     )
 
 
-def _same_shapes(doc: SvgDocument, outer: Entry, inner: Entry) -> bool:
+def _same_shapes(doc: Document, outer: Entry, inner: Entry) -> bool:
     return [s.number for s in doc.members(outer.index)] == [s.number for s in doc.members(inner.index)]
 
 
-def known_names(doc: SvgDocument) -> tuple[str, ...]:
+def known_names(doc: Document) -> tuple[str, ...]:
     """Every name that an object answers to, in the order of the drawing."""
     names = [n for e in doc.entries if e.parent >= 0 for n in (e.id, *e.labels) if n]
     return tuple(dict.fromkeys(names))

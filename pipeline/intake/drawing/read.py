@@ -13,12 +13,14 @@ from pipeline.core.place import Place
 from pipeline.core.recipe import Recipe
 from pipeline.core.text import quoted
 from pipeline.intake.drawing.affine import IDENTITY, Affine
-from pipeline.intake.drawing.document import Entry, Shape, SvgDocument
+from pipeline.intake.drawing.document import Document, Entry, Shape
 from pipeline.intake.drawing.frame import Placed, placed
 from pipeline.intake.drawing.marks import mark_of
 from pipeline.intake.drawing.names import WHOLE, Named, find, named_drawn
+from pipeline.intake.drawing.recognise_arcs import ARC_MM
+from pipeline.intake.drawing.scale import calibrations
 from pipeline.intake.drawing.segments import Subpath
-from pipeline.intake.drawing.svg import read_svg
+from pipeline.intake.drawing.stored import read_document
 from pipeline.intake.drawing.take import Taken, take
 from pipeline.steps.values import Drawing, Drawn, Mark
 
@@ -34,7 +36,7 @@ def read_drawing(recipe: Recipe) -> Drawing:
     Raises Refused with every problem: unknown or unclear names, objects without a certain area,
     faults of what is named, a drawing without any size.
     """
-    doc = read_svg(recipe.drawing, label_of(recipe))
+    doc = read_document(recipe.drawing, label_of(recipe))
     named = named_drawn(recipe)
     reader = _Reader(recipe, doc, named)
     return reader.drawing()
@@ -48,10 +50,11 @@ def label_of(recipe: Recipe) -> str:
 
 
 class _Reader:
-    def __init__(self, recipe: Recipe, doc: SvgDocument, named: Named) -> None:
+    def __init__(self, recipe: Recipe, doc: Document, named: Named) -> None:
         self.recipe = recipe
         self.doc = doc
         self.named = named
+        self.arc_mm = min(ARC_MM, recipe.tolerance / 2)  # what is left of the tolerance is the export's
         self.problems: list[Problem] = []
         self.findings: list[Finding] = list(doc.findings)
         self.mark_entries: set[int] = set()
@@ -83,6 +86,9 @@ class _Reader:
         whole = self._whole(frame)
         if WHOLE in self.named.drawn:
             objects.setdefault(WHOLE, whole)
+        taken = [*objects.values(), *several.values(), whole]
+        lengths, short = calibrations(self.recipe, frame.scaled, frame.move, _bounds(taken))
+        self.findings += short
         if self.problems:
             raise Refused(dict.fromkeys(self.problems))
         return Drawing(
@@ -92,6 +98,7 @@ class _Reader:
             several=several,
             findings=tuple(dict.fromkeys(self.findings)),
             scale_mm=self.doc.unit_mm * frame.scale,
+            calibrations=lengths,
         )
 
     # -- marks -----------------------------------------------------------------------------------
@@ -144,7 +151,7 @@ class _Reader:
         A group may hold text and pictures beside shapes: the drawing's findings tell of them.
         """
         shapes = self.doc.members(entry.index)
-        outlines = [s for s in shapes if s.kind not in UNREAD]
+        outlines = [s for s in shapes if _readable(s)]
         judged = outlines or list(shapes)
         faults = [f for s in judged if not s.hidden and s.painted for f in s.faults]
         if faults:
@@ -162,14 +169,16 @@ class _Reader:
         shapes = self._sound(entry, name, place)
         if shapes is None:
             return None
-        taken = take(self.doc, shapes, frame.move, name)
+        taken = take(self.doc, shapes, frame.move, name, self.arc_mm)
         if name in self.named.alone:
             self._tell(taken, entry.place, step)
+        elif (name,) in self.named.halves:
+            self._tell(_as_half(taken), entry.place, step)
         return _drawn(name, taken, entry.place)
 
     def _tell(self, taken: Taken, place: Place, step: str) -> None:
         self.findings += [replace(f, step=step, place=f.place or place) for f in taken.findings]
-        if taken.region is None:
+        if taken.region is None and taken.problem:
             self.problems.append(
                 Problem(
                     wrong=taken.problem,
@@ -185,10 +194,10 @@ class _Reader:
         for name in names:
             entry = find(self.doc, name)
             if isinstance(entry, Entry):
-                chosen |= {s.number: s for s in self.doc.members(entry.index) if s.kind not in UNREAD}
+                chosen |= {s.number: s for s in self.doc.members(entry.index) if _readable(s)}
         place, step = self.named.several[names]
-        taken = take(self.doc, [chosen[k] for k in sorted(chosen)], frame.move, " and ".join(names))
-        self._tell(taken, place, step)
+        taken = take(self.doc, [chosen[k] for k in sorted(chosen)], frame.move, " and ".join(names), self.arc_mm)
+        self._tell(_as_half(taken) if names in self.named.halves else taken, place, step)
         return _drawn(" and ".join(names), taken, place)
 
     def _whole(self, frame: Placed) -> Drawn:
@@ -204,14 +213,14 @@ class _Reader:
                 problem="No step of the recipe takes the whole drawing.",
             )
         left_out = {s.number for i in self._all_marks() for s in self.doc.members(i)}
-        shapes = [s for s in self.doc.shapes if s.number not in left_out and s.kind not in UNREAD]
+        shapes = [s for s in self.doc.shapes if s.number not in left_out and _readable(s)]
         faults = [f for s in shapes if s.painted for f in s.faults]
         self.problems += faults
         if faults:
             return Drawn(name=WHOLE, region=None, lines=(), mark=None, place=used[0], problem=faults[0].wrong)
-        taken = take(self.doc, shapes, frame.move, WHOLE)
+        taken = take(self.doc, shapes, frame.move, WHOLE, self.arc_mm)
         self._page_sized(shapes)
-        self._tell(taken, *used)
+        self._tell(_as_half(taken) if (WHOLE,) in self.named.halves else taken, *used)
         return _drawn(WHOLE, taken, used[0])
 
     def _all_marks(self) -> Iterable[int]:
@@ -244,8 +253,37 @@ class _Reader:
                 )
 
 
+def _readable(shape: Shape) -> bool:
+    return not shape.unread and shape.kind not in UNREAD
+
+
+def _as_half(taken: Taken) -> Taken:
+    """What is told of an object of which a step takes a half: its open lines are what is wanted."""
+    if not taken.lines:
+        return taken
+    told = tuple(f for f in taken.findings if f.check != "drawing-open")
+    return replace(taken, problem="", findings=told)
+
+
 def _drawn(name: str, taken: Taken, place: Place) -> Drawn:
-    return Drawn(name=name, region=taken.region, lines=taken.lines, mark=None, place=place, problem=taken.problem)
+    return Drawn(
+        name=name,
+        region=taken.region,
+        lines=taken.lines,
+        mark=None,
+        place=place,
+        problem=taken.problem,
+        repairs=taken.repairs,
+    )
+
+
+def _bounds(taken: Iterable[Drawn]) -> tuple[float, float, float, float] | None:
+    """(xmin, ymin, xmax, ymax) of all areas and lines, None without any."""
+    boxes = [c.bounds for d in taken for c in (*(d.region.contours if d.region else ()), *d.lines)]
+    if not boxes:
+        return None
+    x0, y0, x1, y1 = zip(*boxes, strict=True)
+    return min(x0), min(y0), max(x1), max(y1)
 
 
 def _moved(mark: Mark, move: Affine = IDENTITY) -> Mark:

@@ -48,3 +48,17 @@ def _same(contours: Sequence[Contour], a: int, b: int, lines: dict[int, shapely.
 def _line(c: Contour) -> shapely.Geometry:
     xy = c.flatten()[0]
     return shapely.LinearRing(xy) if c.closed and len(xy) > 2 else shapely.LineString(xy)
+
+
+def lying_on(lines: Sequence[Contour], contours: Sequence[Contour]) -> list[bool]:
+    """For each open line whether all of it lies within SAME_MM of the contours."""
+    if not lines or not contours:
+        return [False] * len(lines)
+    # A regular polygon of 64 sides about the buffer's circles lies at most 0.3 % inside them.
+    wide = [_line(c).buffer(SAME_MM * 1.003, quad_segs=16) for c in contours]
+    tree = shapely.STRtree(wide)
+    found = []
+    for line in map(_line, lines):
+        about = [wide[k] for k in sorted(tree.query(line, predicate="intersects").tolist())]
+        found.append(bool(about) and bool(shapely.covers(shapely.union_all(about), line)))
+    return found

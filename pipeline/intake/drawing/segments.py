@@ -112,11 +112,10 @@ class Bow:
     @property
     def roundness(self) -> float:
         """How far the ellipse lies from a circle of radius √(r1 r2), in its own unit."""
-        # The half axes are the singular values of (u v).
-        e = (abs(self.u) ** 2 + abs(self.v) ** 2) / 2
-        d = abs((self.u.conjugate() * self.v).imag)
-        swing = math.sqrt(max(e * e - d * d, 0.0))
-        return math.sqrt(e + swing) - math.sqrt(d)
+        # The half axes are the singular values of (u v): their squares are e ± swing.
+        uu, vv, product = abs(self.u) ** 2, abs(self.v) ** 2, self.u.conjugate() * self.v
+        e, swing = (uu + vv) / 2, math.hypot((uu - vv) / 2, product.real)
+        return math.sqrt(e + swing) - math.sqrt(abs(product.imag))
 
     @property
     def bulge(self) -> float:

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from pipeline.core.errors import MachineFailed, Problem, Refused, refuse
+from pipeline.core.errors import Problem, Refused
 from pipeline.core.findings import Finding, Severity
-from pipeline.core.place import Place
 from pipeline.core.text import quoted
 from pipeline.intake.drawing.context import Context, Reading
-from pipeline.intake.drawing.decode import MAX_BYTES
-from pipeline.intake.drawing.document import SvgDocument
+from pipeline.intake.drawing.document import Document
 from pipeline.intake.drawing.page import Page, read_page
 from pipeline.intake.drawing.source import Node, Source, read_source
+from pipeline.intake.drawing.stored import stored
 from pipeline.intake.drawing.style import Styles
 from pipeline.intake.drawing.walk import Walk
 
@@ -35,14 +34,14 @@ _TOLD: Mapping[str, tuple[Severity, str, str]] = {
 """What is never dropped in silence: kind → severity, words, remedy."""
 
 
-def read_svg(path_or_bytes: str | Path | bytes, file_label: str) -> SvgDocument:
+def read_svg(path_or_bytes: str | Path | bytes, file_label: str) -> Document:
     """Read a drawing. ``file_label`` is the name that messages use.
 
     Gives all objects with their curves in page mm, y up, origin at the page's lower left corner. Raises
     Refused for what makes the whole file useless, MachineFailed when the disk fails; faults of single
     objects stay with them (``Shape.faults``).
     """
-    source = read_source(_bytes(path_or_bytes, file_label), file_label)
+    source = read_source(stored(path_or_bytes, file_label), file_label)
     page = read_page(source)
     by_id: dict[str, Node] = {}
     styles = Styles()
@@ -56,7 +55,7 @@ def read_svg(path_or_bytes: str | Path | bytes, file_label: str) -> SvgDocument:
     if walk.problems:
         raise Refused(walk.problems)
     shown = {e.id for e in walk.entries}
-    return SvgDocument(
+    return Document(
         file=file_label,
         page=page.size,
         unit_mm=page.unit_mm,
@@ -65,35 +64,8 @@ def read_svg(path_or_bytes: str | Path | bytes, file_label: str) -> SvgDocument:
         entries=tuple(walk.entries),
         undrawn={n: node.tag for n, node in by_id.items() if n not in shown},
         findings=(*_told(walk), *_page_findings(source, page, walk)),
-        source=source,
+        unit="" if source.root.attrs.get("viewBox", "").strip() else "pixel of 1/96 inch",
     )
-
-
-def _bytes(given: str | Path | bytes, label: str) -> bytes:
-    if isinstance(given, bytes):
-        return given
-    path = Path(given)
-    if path.suffix.lower() not in (".svg", ".svgz", ""):
-        raise refuse(
-            f"{quoted(path.name)} isn't an SVG drawing by its name.",
-            place=Place(file=label),
-            expected="a file that ends in .svg or .svgz",
-            remedy="Save or export the drawing as SVG.",
-        )
-    try:
-        if path.is_dir():
-            raise refuse("This is a folder, not a drawing.", place=Place(file=label), expected="an SVG drawing")
-        with path.open("rb") as stream:
-            return stream.read(MAX_BYTES + 1)
-    except FileNotFoundError as error:
-        raise refuse(
-            f"There is no drawing {quoted(label, 200)}.",
-            place=Place(file=label),
-            expected="the path of an SVG drawing",
-            remedy="Check the name, and the folder it is meant from.",
-        ) from error
-    except OSError as error:
-        raise MachineFailed(f"The drawing {label} can't be opened: {error.strerror or error}.") from error
 
 
 def _told(walk: Walk) -> list[Finding]:
@@ -172,6 +144,6 @@ def _page_findings(source: Source, page: Page, walk: Walk) -> list[Finding]:
     return found
 
 
-def faults_of(doc: SvgDocument, index: int) -> list[Problem]:
+def faults_of(doc: Document, index: int) -> list[Problem]:
     """The faults of all shapes of an entry that can be seen."""
     return [f for s in doc.members(index) if not s.hidden for f in s.faults]

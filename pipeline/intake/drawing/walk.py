@@ -8,8 +8,10 @@ from pipeline.core.errors import Problem, refuse
 from pipeline.core.text import quoted
 from pipeline.intake.drawing import paint
 from pipeline.intake.drawing.affine import Malformed, shift
+from pipeline.intake.drawing.coarse import step_of
 from pipeline.intake.drawing.context import RELEASE, Context, Reading
 from pipeline.intake.drawing.document import Entry, Shape
+from pipeline.intake.drawing.recognise import rounding
 from pipeline.intake.drawing.segments import Subpath, box
 from pipeline.intake.drawing.shapes import SHAPES, Wrong, subpaths
 from pipeline.intake.drawing.source import Node
@@ -158,12 +160,14 @@ class Walk:
     def _shape(self, node: Node, ctx: Context) -> None:
         faults: tuple[Problem, ...] = ()
         found: tuple[Subpath, ...] = ()
+        rounded_mm = 0.0
         try:
             if not ctx.ctm.sound:
                 raise Wrong("transform", "the transformations round it flatten it, or throw it out of reach")
             if "d" in self.reading.styles.of(node):
                 raise Wrong("style", "its path data stands in a style, which isn't read")
-            found = tuple(s.mapped(ctx.ctm) for s in subpaths(node.tag, self.reading.get(node), ctx.viewport))
+            drawn = subpaths(node.tag, self.reading.get(node), ctx.viewport)
+            found, rounded_mm = tuple(s.mapped(ctx.ctm) for s in drawn), rounding(drawn) * ctx.ctm.size
         except Wrong as fault:
             faults = (self.reading.fault(node, fault.wrong, fault.attribute, fault.index),)
         bounds = box(found)
@@ -184,7 +188,8 @@ class Walk:
                 place=self.reading.source.place(node),
                 remedy="Take out what isn't needed; draw curves as curves, not as many short lines.",
             )
-        self._add(node, ctx, found, faults, bounds)
+        step_mm = step_of(node.attrs.get("d", "") or node.attrs.get("points", "")) * ctx.ctm.size if found else 0.0
+        self._add(node, ctx, found, faults, bounds, rounded_mm, step_mm)
 
     def _add(
         self,
@@ -193,6 +198,8 @@ class Walk:
         found: tuple[Subpath, ...],
         faults: tuple[Problem, ...],
         bounds: tuple[float, float, float, float] | None = None,
+        rounded_mm: float = 0.0,
+        step_mm: float = 0.0,
     ) -> None:
         def lookup(name: str) -> str:
             target = self.reading.by_id.get(name)
@@ -225,6 +232,8 @@ class Walk:
                 hidden=hidden,
                 faults=(*ctx.faults, *faults),
                 place=self.reading.source.place(node),
+                rounded_mm=rounded_mm,
+                step_mm=step_mm,
             )
         )
 
