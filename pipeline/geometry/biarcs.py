@@ -9,6 +9,7 @@ memory). Its error falls with the cube of the length (outside_checks.md B8).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,7 +56,17 @@ class Pieces:
         return base @ coefficients, slope @ coefficients
 
 
-def followed(pieces: Pieces) -> list[tuple[Floats, Floats]]:
+class Smooth(Protocol):
+    """m smooth pieces of any formula, as `Pieces` are of cubics and ellipses."""
+
+    @property
+    def ends(self) -> Floats: ...
+    @property
+    def tangents(self) -> Floats: ...
+    def at(self, k: NDArray[np.int64], t: Floats) -> tuple[Floats, Floats]: ...
+
+
+def followed(pieces: Smooth) -> list[tuple[Floats, Floats]]:
     """For each piece the vertices (2 n, 2) and bulges (2 n,) of its n biarcs; its end is left out.
 
     Raises ValueError where a curve can't be followed.
@@ -125,6 +136,12 @@ def _measured(ends: Floats, tangents: Floats, points: Floats) -> tuple[Floats, F
     bend = np.where(late, curvature[:, 1:], curvature[:, :1])
     far = np.abs(circle_distance(points - base, tangent, bend)).max(axis=1)
     return joint, bulges, np.where(possible, far, np.inf)
+
+
+def biarcs(ends: Floats, tangents: Floats) -> tuple[Floats, Floats]:
+    """The biarcs between ``ends`` (n, 2, 2) with unit ``tangents`` (n, 2, 2): joints (n, 2), bulges (n, 2)."""
+    joint, bulges, _ = _measured(ends, tangents, ends[:, :1])
+    return joint, bulges
 
 
 def along(p: Floats, q: Floats, bulge: Floats, fraction: Floats) -> tuple[Floats, Floats]:

@@ -39,18 +39,32 @@ def numbers_of(region: Region) -> dict[str, Any]:
 
 def least_radii(region: Region) -> tuple[float | None, float | None]:
     """(least convex, least concave) radius in mm of a region's arcs, None where it has none."""
-    convex: list[float] = []
-    concave: list[float] = []
+    convex, concave = least_arcs(region)
+    return convex and convex[0], concave and concave[0]
+
+
+LeastArc = tuple[float, tuple[float, float]]
+"""A radius in mm and the middle of the arc that has it."""
+
+
+def least_arcs(region: Region) -> tuple[LeastArc | None, LeastArc | None]:
+    """The least convex and the least concave arc of a region with their places, None where it has none."""
+    least: list[LeastArc | None] = [None, None]
     for c in region.contours:
         b = c.bulges
-        curved = np.abs(b) > 1e-9
-        if not curved.any():
-            continue
-        # Material lies left of every contour, so an anticlockwise arc bulges outward in holes too.
-        _, r = arc_centres(c.starts[curved], c.ends[curved], b[curved])
-        convex += r[b[curved] > 0].tolist()
-        concave += r[b[curved] < 0].tolist()
-    return (min(convex) if convex else None, min(concave) if concave else None)
+        for k, curved in enumerate((b > 1e-9, b < -1e-9)):
+            # Material lies left of every contour, so an anticlockwise arc bulges outward in holes too.
+            if not curved.any():
+                continue
+            p, q, bulge = c.starts[curved], c.ends[curved], b[curved]
+            _, radii = arc_centres(p, q, bulge)
+            i = int(np.argmin(radii))
+            known = least[k]
+            if known is None or radii[i] < known[0]:
+                d = q[i] - p[i]
+                x, y = (p[i] + q[i]) / 2 + np.array([d[1], -d[0]]) * bulge[i] / 2
+                least[k] = (float(radii[i]), (float(x) + 0.0, float(y) + 0.0))
+    return least[0], least[1]
 
 
 def point_of(world: World, step: Step, path: str, at: tuple[float, float] | str) -> tuple[float, float]:

@@ -1,7 +1,8 @@
-"""Makes an outline: the drawn region, smoothed if asked, and panels of it if it names a sheet."""
+"""Makes an outline: the drawn region, repaired as asked, and panels of it if it names a sheet."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from pipeline.core.errors import Problem, refuse
@@ -9,37 +10,111 @@ from pipeline.core.findings import Finding
 from pipeline.core.recipe import Step
 from pipeline.core.text import listed, quoted
 from pipeline.geometry.region import Part, Region
-from pipeline.steps.common import mm, one_of_words, place_in, refuse_all, sheet_of
-from pipeline.steps.measures import inside_point, numbers_of
+from pipeline.steps import outline_mirror, outline_repairs
+from pipeline.steps.common import one_of_words, place_in, refuse_all, sheet_of
+from pipeline.steps.measures import inside_point, least_arcs, numbers_of
 from pipeline.steps.outline import Spec, problems
+from pipeline.steps.outline_repairs import Mended
 from pipeline.steps.panel import Panel, cuts_of, piece_of, reference_of
-from pipeline.steps.values import Piece, Result, World
-
-AREA_CHANGE = 0.002
-"""Smoothing may change the area by this share (trade.md 1.6)."""
+from pipeline.steps.values import Drawn, Piece, Result, World
 
 
 def make(name: str, spec: Spec, world: World) -> Result:
-    """The outline's region, its numbers and its panels. Raises Refused where nothing is enclosed."""
+    """The outline's region after the repairs that the recipe asks for, its numbers and its panels.
+
+    Raises Refused where nothing is enclosed or a repair can't be made.
+    """
     step = world.recipe.steps[name]
     refuse_all(problems(step, world.recipe))
-    region = drawn_region(world, step, "drawn", spec.drawn)
-    numbers = numbers_of(region)
-    reports: tuple[str, ...] = ()
-    findings: tuple[Finding, ...] = ()
-    if spec.smooth:
-        region, moved, reports, findings = _smoothed(step, region, spec.smooth)
-        numbers = {**numbers_of(region), **moved}
-    pieces, found = panels(step, spec, world, [(name, region)])
+    done, before = mended(step, spec, world)
+    drawn = taken(world, spec.drawn)
+    repairs = (*(r for d in drawn for r in d.repairs), *done.repairs)
+    convex, concave = least_arcs(done.region)
+    numbers = {
+        **numbers_of(done.region),
+        "least_convex_at_mm": list(convex[1]) if convex else None,
+        "least_concave_at_mm": list(concave[1]) if concave else None,
+        **done.numbers,
+    }
+    if repairs:
+        numbers["repairs"] = [
+            {"what": r.what, "moved_mm": r.moved_mm, "at_mm": [v + 0.0 for v in r.at_mm]} for r in repairs
+        ]
+    pieces, found = panels(step, spec, world, [(name, done.region)])
     return Result(
         step=name,
         kind="outline",
-        region=region,
+        region=done.region,
         pieces=pieces,
         numbers=numbers,
-        reports=reports,
-        findings=(*findings, *found),
+        reports=done.reports,
+        findings=(*done.findings, *found),
+        before=before,
+        repairs=repairs,
     )
+
+
+def mended(step: Step, spec: Spec, world: World) -> tuple[Mended, Region | None]:
+    """What is drawn, repaired as asked, and as it was before (None when nothing is asked).
+
+    A half is made whole first; a whole is mirrored last, so that nothing after it spoils its symmetry.
+    """
+    mirror = spec.mirror
+    if mirror is not None and spec.takes_half:
+        done, before = outline_mirror.from_half(step, mirror, half_of(world, step, spec.drawn))
+    else:
+        done = Mended(region=drawn_region(world, step, "drawn", spec.drawn))
+        before = done.region if spec.traced_off or spec.smooth or mirror is not None else None
+    if spec.traced_off:
+        done = outline_repairs.traced(step, done, spec.traced_off)
+    if spec.smooth:
+        done = outline_repairs.smooth(
+            step, done, spec.smooth, spec.corner, mirror if spec.takes_half and mirror is not None else None
+        )
+    if spec.symmetric:
+        done = outline_repairs.symmetry_told(step, done)
+    if mirror is not None and not spec.takes_half:
+        done = outline_mirror.from_whole(step, mirror, done)
+    return done, before
+
+
+def taken(world: World, drawn: tuple[str, ...]) -> tuple[Drawn, ...]:
+    """The objects of the drawing that the names mean, taken together where there are several."""
+    if drawn == ("all",) and "all" not in world.drawing.objects:
+        return (world.drawing.all,)
+    together = world.drawing.several.get(drawn)
+    if together is not None:
+        return (together,)
+    return tuple(world.drawing.objects[n] for n in drawn if n in world.drawing.objects)
+
+
+def half_of(world: World, step: Step, drawn: tuple[str, ...]) -> Drawn:
+    """What is drawn of a half: open lines, or an area that is closed along the axis. Raises Refused without."""
+    refuse_all(_unknown(world, step, "drawn", drawn))
+    found = taken(world, drawn)
+    lines = tuple(c for d in found for c in d.lines)
+    regions = [d.region for d in found if d.region]
+    if not lines and not regions:
+        why = " ".join(d.problem for d in found if d.problem)
+        raise refuse(
+            f"{listed(map(quoted, drawn), 'and')} can't be half an outline. {why}".rstrip(),
+            place=place_in(step, "drawn"),
+            expected="one or several open lines that end on the axis",
+        )
+    whole = Region(tuple(p for r in regions for p in r.parts)) if regions else None
+    return replace(found[0], name=" and ".join(drawn), region=whole, lines=lines)
+
+
+def _unknown(world: World, step: Step, path: str, drawn: tuple[str, ...]) -> list[Problem]:
+    return [
+        Problem(
+            wrong=f"The drawing has nothing called {quoted(name)}.",
+            place=place_in(step, f"{path}.{i}"),
+            expected=one_of_words(world.drawing.objects, name),
+        )
+        for i, name in enumerate(drawn)
+        if name not in world.drawing.objects and drawn != ("all",)
+    ]
 
 
 def drawn_region(world: World, step: Step, path: str, drawn: tuple[str, ...]) -> Region:
@@ -59,20 +134,14 @@ def drawn_region(world: World, step: Step, path: str, drawn: tuple[str, ...]) ->
                 expected="a drawing with at least one closed shape",
             )
         return found.region
-    wrong: list[Problem] = []
+    wrong = _unknown(world, step, path, drawn)
     regions: list[Region] = []
     for i, name in enumerate(drawn):
         spot = place_in(step, f"{path}.{i}")
         thing = world.drawing.objects.get(name)
         if thing is None:
-            wrong.append(
-                Problem(
-                    wrong=f"The drawing has nothing called {quoted(name)}.",
-                    place=spot,
-                    expected=one_of_words(world.drawing.objects, name),
-                )
-            )
-        elif not thing.region:
+            continue
+        if not thing.region:
             wrong.append(
                 Problem(
                     wrong=f"{quoted(name)} encloses no area: {thing.problem or 'it is not closed.'}",
@@ -150,39 +219,3 @@ def panels(
 
 def _meets(a: Region, b: Region) -> bool:
     return bool(b.polygon.intersects(a.polygon))
-
-
-def _smoothed(
-    step: Step, region: Region, tolerance: float
-) -> tuple[Region, dict[str, Any], tuple[str, ...], tuple[Finding, ...]]:
-    """The region fitted by few tangent-continuous arcs within ``tolerance`` mm: fitting never shrinks
-    a shape as averaging does (trade.md 1.6)."""
-    from pipeline.geometry.deviation import deviation
-    from pipeline.geometry.fit import fitted
-
-    smooth = fitted(region, tolerance)
-    worst = deviation(region, smooth).worst_mm
-    before, after = sum(len(c) for c in region.contours), sum(len(c) for c in smooth.contours)
-    change = smooth.area / region.area - 1.0
-    numbers = {"smooth_mm": tolerance, "smooth_worst_mm": worst, "smooth_area_change": change}
-    said = (
-        f"{step.name}: smoothed within {mm(tolerance)} mm; the line moved by at most {worst:.3f} mm, "
-        f"the area by {100 * change:+.3f} %, {before} curve pieces became {after}."
-    )
-    findings: tuple[Finding, ...] = ()
-    if abs(change) > AREA_CHANGE:
-        findings = (
-            Finding(
-                check="smooth-area",
-                severity="ask",
-                message=f"Smoothing changes the area of {step.name} by {100 * change:+.2f} %.",
-                step=step.name,
-                at_mm=region.centroid,
-                measured=abs(100 * change),
-                limit=100 * AREA_CHANGE,
-                unit="%",
-                remedy="smooth less, or redraw the shape",
-                place=place_in(step, "smooth"),
-            ),
-        )
-    return smooth, numbers, (said,), findings

@@ -32,6 +32,8 @@ def test_body_w_is_two_lines_and_two_arcs() -> None:
     assert (made.numbers["lines"], made.numbers["arcs"]) == (2, 2)
     assert made.numbers["least_convex_radius_mm"] == pytest.approx(small)
     assert made.numbers["least_concave_radius_mm"] is None
+    assert made.numbers["least_convex_at_mm"] == pytest.approx([190.0 + small, 0.0], abs=1e-9)
+    assert made.numbers["least_concave_at_mm"] is None
     assert made.numbers["bounds_mm"] == pytest.approx([-100, -120, 232, 120])
     assert made.pieces == ()
 
