@@ -104,8 +104,11 @@ def drawn(work: Literal["STOCK", "DATUM"], contours: Iterable[Contour], shop: Sh
 
 
 def fitter(tolerance_mm: float) -> Fit:
-    """Fits each curve once, however often it is written: laminations share an edge, a sheet holds copies."""
-    from pipeline.geometry.fit import fitted
+    """Fits each curve once, however often it is written: laminations share an edge, a sheet holds copies.
+
+    What it gives raises Refused for a curve that can't be followed within the tolerance.
+    """
+    from pipeline.geometry.fit import FitFailed, fitted
 
     done: dict[tuple[bytes, bytes, bytes, bool], Contour] = {}
 
@@ -114,7 +117,14 @@ def fitter(tolerance_mm: float) -> Fit:
             return contour
         key = (contour.xy.tobytes(), contour.bulge.tobytes(), contour.free.tobytes(), contour.closed)
         if key not in done:
-            done[key] = fitted(contour, tolerance_mm)
+            try:
+                done[key] = fitted(contour, tolerance_mm)
+            except FitFailed as failed:
+                raise refuse(
+                    str(failed),
+                    expected=f"a curve that lines and arcs can follow within {tolerance_mm:g} mm",
+                    remedy="look at the outline there (a cusp, a loop, a wall thinner than a hair), or smooth it",
+                ) from failed
         return done[key]
 
     return fit

@@ -10,7 +10,7 @@ from functools import lru_cache
 from html import escape
 
 from pipeline.geometry.contour import Contour
-from pipeline.geometry.fit import fitted
+from pipeline.geometry.fit import FitFailed, fitted
 from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
 from pipeline.packet import svg
@@ -72,8 +72,14 @@ def path_data(contours: Iterable[Contour], move: Move | None = None) -> str:
 
 @lru_cache(maxsize=512)
 def _pictured(contour: Contour) -> Contour:
-    """A contour as it is drawn in pictures; the same one stands in several of a design's pictures."""
-    return fitted(contour, PICTURE_MM)
+    """A contour as it is drawn in pictures; the same one stands in several of a design's pictures.
+
+    One that few arcs can't follow is drawn by all its own; whether it may be cut is decided elsewhere.
+    """
+    try:
+        return fitted(contour, PICTURE_MM)
+    except FitFailed:
+        return contour
 
 
 def picture(

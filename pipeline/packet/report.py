@@ -11,6 +11,8 @@ from pipeline.core.findings import Finding, worst_first
 from pipeline.geometry.region import Region
 from pipeline.packet.pictures import STYLE, nest_picture, scene_picture, setup_picture, stack_picture
 from pipeline.packet.print_scene import scenes
+from pipeline.packet.signoff import STYLE as SIGN_STYLE
+from pipeline.packet.signoff import signoffs
 from pipeline.packet.views import turned_over
 from pipeline.steps.values import Blank, Derived, Nest, Piece, WorkLine
 
@@ -68,6 +70,7 @@ def write_report(
         f"{_by(derived)}</p>{_state(found, held, bool(derived.pieces))}</header>",
         _six(derived, totals),
         _design(derived),
+        _outlines(derived),
         _decisions(found),
         _stacks(derived),
         _pieces(derived),
@@ -80,7 +83,7 @@ def write_report(
     page = (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{PAGE_STYLE}{STYLE}</style></head>\n"
+        f"<title>{escape(title)}</title><style>{PAGE_STYLE}{STYLE}{SIGN_STYLE}</style></head>\n"
         f"<body><main>\n{chr(10).join(p for p in parts if p)}\n</main></body></html>\n"
     )
     (folder / "report.html").write_text(page, encoding="utf-8", newline="\n")
@@ -138,6 +141,11 @@ def _design(derived: Derived) -> str:
     cards = "".join(f'<div class="card">{scene_picture(s)}</div>' for s in scenes(derived))
     words = "Seen from the front. Blue: cut from the front; orange: cut from the back; green dashes: carve lines."
     return _section("Design", f'<p>{words}</p><div class="cards">{cards}</div>')
+
+
+def _outlines(derived: Derived) -> str:
+    cards = signoffs(derived)
+    return _section("Outlines to agree", f'<div class="cards">{cards}</div>') if cards else ""
 
 
 def _decisions(found: Sequence[Finding]) -> str:

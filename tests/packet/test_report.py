@@ -87,7 +87,8 @@ def test_a_hostile_title_stays_text(tmp_path: Path) -> None:
 
 
 def test_a_picture_for_every_set_up(tmp_path: Path) -> None:
-    """One card with one picture for each set-up of each piece and blank, one for each stack, sheet and outline."""
+    """One card with one picture for each set-up of each piece and blank, one for each stack and sheet, and two
+    for each outline: as it is printed, and as it is signed."""
     derived = f.derived()
     _, page = report(tmp_path, derived)
     seen = [h for h in page.headings if "seen from the" in h]
@@ -95,7 +96,7 @@ def test_a_picture_for_every_set_up(tmp_path: Path) -> None:
     assert seen == want
     assert len(want) == 4
     outlines = sum(1 for r in derived.results.values() if r.kind == "outline" and r.region)
-    assert page.tags.count("svg") == len(want) + len(derived.blanks) + 1 + outlines
+    assert page.tags.count("svg") == len(want) + len(derived.blanks) + 1 + 2 * outlines
     labels = [v for k, v in page.attributes if k == "aria-label"]
     assert len(labels) == page.tags.count("svg")
     assert all(labels)
