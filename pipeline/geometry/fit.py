@@ -18,8 +18,10 @@ from itertools import pairwise
 from typing import overload
 
 import numpy as np
+import shapely
 
 from pipeline.geometry.biarcs import CURVE_MM, along
+from pipeline.geometry.bound import bounds
 from pipeline.geometry.contour import Bools, Contour, Floats
 from pipeline.geometry.curves import SMOOTH_DEG
 from pipeline.geometry.region import Part, Region, region
@@ -35,8 +37,23 @@ INSIDE = 8
 STEP_MM = 0.25
 """Longest step: where curvature jumps by 0.01/mm a peak between two points stays under 1e-4 mm (κh²/8)."""
 
+PEAKS = 0.995
+TRIES = 8
 NEAR_MM = 2e-5
 """Points of a chain nearer than this are one: far under any tolerance, far over the last decimal."""
+
+
+class FitFailed(ValueError):
+    """A curve that no few arcs follow closely enough: ``at`` (x, y), ``error_mm`` of the worst segment (None
+    where it would cross itself), ``allowed_mm``."""
+
+    def __init__(self, at: tuple[float, float], allowed_mm: float, error_mm: float | None = None) -> None:
+        self.at, self.allowed_mm, self.error_mm = at, allowed_mm, error_mm
+        wrong = "it would cross itself" if error_mm is None else f"it would be wrong by {error_mm:.4f} mm"
+        super().__init__(
+            f"The curve near ({at[0]:.3f}, {at[1]:.3f}) can't be drawn by lines and arcs within "
+            f"{allowed_mm:.4f} mm: {wrong}."
+        )
 
 
 @overload
@@ -46,18 +63,36 @@ def fitted(shape: Region, tolerance_mm: float = ...) -> Region: ...
 def fitted(shape: Contour | Region, tolerance_mm: float = TOLERANCE_MM) -> Contour | Region:
     """The same contour or region in few lines and arcs, within ``tolerance_mm`` of the mathematical curve.
 
-    Tangent breaks stay under ``SMOOTH_DEG`` wherever the shape is smooth. Raises ValueError when the
-    tolerance is too small for what the chains themselves keep.
+    Proved, not hoped for: every segment's distance from what it stands for is bounded both ways (`bound.py`),
+    runs where the bound is over are fitted again more tightly, and so is what would cross itself. Tangent
+    breaks stay under ``SMOOTH_DEG`` wherever the shape is smooth. Raises FitFailed where the tolerance can't
+    be kept, ValueError when it is too small for what the chains themselves keep.
     """
-    margin = 0.995 * (tolerance_mm - CURVE_MM - ROUNDING_MM)  # a little for the peaks between the points
-    if not margin >= CURVE_MM / 4:
+    allowed = tolerance_mm - CURVE_MM - ROUNDING_MM
+    if not allowed >= CURVE_MM / 4:
         raise ValueError(f"a tolerance of {tolerance_mm:g} mm is too small; at least {2 * CURVE_MM:g} is needed")
     if isinstance(shape, Contour):
-        return _contour(shape, margin)
-    return region(Part(_contour(p.outer, margin), tuple(_contour(h, margin) for h in p.holes)) for p in shape)
+        return _contour(shape, allowed)
+    return region(_part(p, allowed) for p in shape)
 
 
-def _contour(c: Contour, margin: float) -> Contour:
+def _part(part: Part, allowed: float) -> Part:
+    """A part whose edges, fitted one by one, don't meet each other."""
+    edges = (part.outer, *part.holes)
+    if not any(c.free.any() for c in edges):
+        return part
+    share = 1.0
+    for _ in range(TRIES):
+        outer, *holes = (_contour(c, allowed, share) for c in edges)
+        fit = Part(outer, tuple(holes))
+        if not holes or shapely.is_valid(fit.polygon) or not shapely.is_valid(part.polygon):
+            return fit
+        share /= 4
+    raise FitFailed(_crossing(fit.polygon), allowed)
+
+
+def _contour(c: Contour, allowed: float, share: float = 1.0) -> Contour:
+    """A contour fitted with ``share`` of what is allowed, and less where that doesn't do."""
     if not c.free[: len(c)].any():
         return c
     bound, smooth = _bounds(c)
@@ -65,20 +100,56 @@ def _contour(c: Contour, margin: float) -> Contour:
     start = int(np.argmax(_bend(c))) if loop else int(np.argmax(bound))
     if start:
         c, bound, smooth = c.rolled(start), np.roll(bound, -start), np.roll(smooth, -start)
-    edges = [0, *(int(v) for v in np.flatnonzero(bound) if v), len(c)]
-    pieces: list[Piece] = []
-    for first, last in pairwise(edges):
-        if c.free[first]:
-            pieces += covered(_run(c, first, last, smooth), margin)
-        else:
-            x, y = c.xy[first].tolist()
-            pieces.append(Piece(x=x, y=y, bulge=float(c.bulge[first]), smooth=bool(smooth[first])))
+    runs = list(pairwise([0, *(int(v) for v in np.flatnonzero(bound) if v), len(c)]))
+    margins = [PEAKS * share * allowed] * len(runs)  # a little for the peaks between the points
+    done: list[list[Piece]] = [[] for _ in runs]
+    for _ in range(TRIES):
+        for k, (first, last) in enumerate(runs):
+            if not done[k]:
+                done[k] = _fitted_run(c, first, last, smooth, margins[k])
+        pieces = [p for lot in done for p in lot]
+        fit = _joined(c, pieces, min(margins))
+        far = bounds(c, fit, np.array([p.upto for p in pieces]))
+        owner = np.repeat(np.arange(len(runs)), [len(lot) for lot in done])
+        over = np.flatnonzero(far > allowed)
+        for k in np.unique(owner[over]).tolist():
+            margins[k] *= 0.98 * allowed / max(far[owner == k].max(), allowed)
+            done[k] = []
+        if not len(over):
+            if not c.closed or _simple(fit) or not _simple(c):
+                return fit
+            margins, done = [m / 4 for m in margins], [[] for _ in runs]
+    worst = int(np.argmax(far))
+    if far[worst] > allowed:
+        x, y = fit.starts[worst].tolist()
+        raise FitFailed((x, y), allowed, float(far[worst]))
+    raise FitFailed(_crossing(shapely.Polygon(fit.flatten()[0])), allowed)
+
+
+def _fitted_run(c: Contour, first: int, last: int, smooth: Bools, margin: float) -> list[Piece]:
+    if c.free[first]:
+        return covered(_run(c, first, last, smooth), margin)
+    x, y = c.xy[first].tolist()
+    return [Piece(x=x, y=y, bulge=float(c.bulge[first]), smooth=bool(smooth[first]), upto=float(last))]
+
+
+def _joined(c: Contour, pieces: list[Piece], margin: float) -> Contour:
     xy = [(p.x, p.y) for p in pieces]
     free = [len(p.px) > 0 for p in pieces]
     bulge = _with_lines(pieces, [*xy, tuple(c.ends[-1].tolist())], margin, c.closed)
     if not c.closed:
         xy, bulge, free = [*xy, tuple(c.xy[-1].tolist())], [*bulge, 0.0], [*free, False]
     return Contour(np.array(xy), np.array(bulge), np.array(free), c.closed)
+
+
+def _simple(c: Contour) -> bool:
+    return bool(shapely.is_valid(shapely.Polygon(c.flatten()[0])))
+
+
+def _crossing(shape: shapely.Geometry) -> tuple[float, float]:
+    """Where GEOS says that a polygon crosses itself ("…[x y]")."""
+    x, y = shapely.is_valid_reason(shape).split("[")[1].rstrip("]").split()
+    return float(x), float(y)
 
 
 def _bounds(c: Contour) -> tuple[Bools, Bools]:
@@ -111,8 +182,10 @@ def _run(c: Contour, first: int, last: int, smooth: Bools) -> Run:
     steps = np.maximum(np.maximum(INSIDE, turns), lengths).astype(np.int64)
     owner = np.repeat(np.arange(len(k)), steps)
     place = np.arange(len(owner)) - (np.cumsum(steps) - steps)[owner]
-    points, tangents = along(starts[owner], ends[owner], bulges[owner], place / steps[owner])
+    fraction = place / steps[owner]
+    points, tangents = along(starts[owner], ends[owner], bulges[owner], fraction)
     points = np.concatenate([points, ends[-1:]])
+    places = np.append(k[owner] + fraction, float(last))
     leaves, arrives = c.tangents()
     # At a vertex the mean of both tangents; the ends of the run take those of what they join.
     vertex = np.flatnonzero(place == 0)[1:]
@@ -126,14 +199,14 @@ def _run(c: Contour, first: int, last: int, smooth: Bools) -> Run:
         tangents[-1] = tangents[0]
     keep = _apart(points)
     if not keep.all():
-        points, tangents = points[keep], tangents[keep]
+        points, tangents, places = points[keep], tangents[keep], places[keep]
         # A hook at a corner is passed over: the curve leaves (or arrives) along what is left of it.
         if not (keep[1] or meets[0]):
             tangents[0] = _unit(points[1] - points[0])
         if not (keep[-2] or meets[1]):
             tangents[-1] = _unit(points[-1] - points[-2])
     x, y, tx, ty = (np.ascontiguousarray(v) for v in (*points.T, *tangents.T))
-    return Run(x=x, y=y, tx=tx, ty=ty, meets=meets)
+    return Run(x=x, y=y, tx=tx, ty=ty, place=places, meets=meets)
 
 
 def _apart(points: Floats) -> Bools:

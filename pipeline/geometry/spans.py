@@ -16,7 +16,7 @@ ALIKE = math.radians(0.02)
 """Where one arc takes the place of a biarc, its tangents may be this far off at smooth ends, rad."""
 WIDEST = math.radians(2)
 """Tangents are turned by at most this, rad."""
-LENGTHS = np.array([1.0, 0.93, 0.85])
+LENGTHS = np.array([1.0, 0.95, 0.9, 0.85, 0.78, 0.7])
 TILTS = np.array([0.1, 0.5, 0.9])
 """Shares of the longest span, and of the turns with which it fits, that are tried for where it ends."""
 COARSE = 2.0 * 1.4 ** np.arange(-5.0, 1.0)
@@ -31,7 +31,8 @@ T = TypeVar("T", float, Floats)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Run:
-    """Points (n,) of a smooth stretch and its unit tangents there; chords between them are short.
+    """Points (n,) of a smooth stretch close together, its unit tangents there, and their ``place`` on the chain:
+    the number of a segment plus the fraction of its sweep.
 
     ``meets``: must the tangent at start and at end be kept (no corner there)?
     """
@@ -40,18 +41,20 @@ class Run:
     y: Floats
     tx: Floats
     ty: Floats
+    place: Floats
     meets: tuple[bool, bool]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Piece:
     """A segment of the result: its start, its bulge, and the points (m,) of the chain it stands for
-    (none for a drawn line or arc). ``smooth``: does it go on from the one before without a corner?"""
+    (none for a drawn line or arc), up to the place ``upto``. ``smooth``: without a corner at its start?"""
 
     x: float
     y: float
     bulge: float
     smooth: bool
+    upto: float
     px: Floats = field(default_factory=lambda: EMPTY)
     py: Floats = field(default_factory=lambda: EMPTY)
 
@@ -204,12 +207,11 @@ def _error(run: Run, a: Cut, b: Cut) -> float:
     x0, y0, ux, uy = _end(run, a)
     x1, y1, wx, wy = _end(run, b)
     vx, vy = x1 - x0, y1 - y0
-    if vx * ux + vy * uy <= 0 or vx * wx + vy * wy <= 0:
+    onward = (run.tx[i + 1 : j] * vx + run.ty[i + 1 : j] * vy).min(initial=math.inf)
+    if min(vx * ux + vy * uy, vx * wx + vy * wy, onward) <= 0:
         return math.inf
     if j == i + 1:
         return 0.0
-    if (run.tx[i + 1 : j] * vx + run.ty[i + 1 : j] * vy).min() <= 0:
-        return math.inf
     jx, jy, sx, sy = _joint(x0, y0, ux, uy, x1, y1, wx, wy)
     x, y = run.x[i : j + 1], run.y[i : j + 1]
     late = int(np.count_nonzero(x * sx + y * sy < jx * sx + jy * sy))
@@ -264,9 +266,7 @@ def _single(run: Run, a: Cut, b: Cut, margin: float) -> list[Piece]:
     first, second = _angle(ux, uy, vx, vy), _angle(vx, vy, wx, wy)
     keep_start = run.meets[0] or a.k > 0
     keep_end = run.meets[1] or b.k < len(run.x) - 1
-    half = (
-        second if keep_end and not keep_start else first if keep_start and not keep_end else (first + second) / 2
-    )
+    half = (first + second) / 2 if keep_start == keep_end else first if keep_start else second
     size = math.hypot(vx, vy)
     if (keep_start and abs(half - first) > ALIKE) or (keep_end and abs(half - second) > ALIKE):
         return []
@@ -275,7 +275,7 @@ def _single(run: Run, a: Cut, b: Cut, margin: float) -> list[Piece]:
     x, y = run.x[a.k : b.k + 1], run.y[a.k : b.k + 1]
     if abs(half) > math.pi / 2 or peak(_off(x - x0, y - y0, tx, ty, 2 * s / size)) > margin:
         return []
-    return [Piece(x=x0, y=y0, bulge=math.tan(half / 2), smooth=keep_start, px=x, py=y)]
+    return [Piece(x=x0, y=y0, bulge=math.tan(half / 2), smooth=keep_start, upto=float(run.place[b.k]), px=x, py=y)]
 
 
 def _double(run: Run, a: Cut, b: Cut) -> list[Piece]:
@@ -283,12 +283,14 @@ def _double(run: Run, a: Cut, b: Cut) -> list[Piece]:
     x1, y1, wx, wy = _end(run, b)
     jx, jy, sx, sy = _joint(x0, y0, ux, uy, x1, y1, wx, wy)
     x, y = run.x[a.k : b.k + 1], run.y[a.k : b.k + 1]
-    late, smooth = int(np.count_nonzero(x * sx + y * sy < jx * sx + jy * sy)), run.meets[0] or a.k > 0
+    ahead = (x - jx) * sx + (y - jy) * sy
+    late, smooth = min(max(1, int(np.count_nonzero(ahead < 0))), len(x) - 1), run.meets[0] or a.k > 0
+    meet = float(np.interp(0.0, ahead[late - 1 : late + 1], run.place[a.k + late - 1 : a.k + late + 1]))
     first = math.tan(_angle(ux, uy, jx - x0, jy - y0) / 2)
     second = math.tan(_angle(x1 - jx, y1 - jy, wx, wy) / 2)
     return [
-        Piece(x=x0, y=y0, bulge=first, smooth=smooth, px=x[:late], py=y[:late]),
-        Piece(x=jx, y=jy, bulge=second, smooth=True, px=x[late:], py=y[late:]),
+        Piece(x=x0, y=y0, bulge=first, smooth=smooth, upto=meet, px=x[:late], py=y[:late]),
+        Piece(x=jx, y=jy, bulge=second, smooth=True, upto=float(run.place[b.k]), px=x[late:], py=y[late:]),
     ]
 
 
