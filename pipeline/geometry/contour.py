@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ FLATTEN_MM = 0.0005
 """Largest distance of the flattened form from the curve, used wherever GEOS decides topology."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Contour:
     """A chain of lines and arcs.
 
@@ -53,9 +54,9 @@ class Contour:
     def starts(self) -> Floats:
         return self.xy if self.closed else self.xy[:-1]
 
-    @property
+    @cached_property
     def ends(self) -> Floats:
-        return np.roll(self.xy, -1, axis=0) if self.closed else self.xy[1:]
+        return np.concatenate([self.xy[1:], self.xy[:1]]) if self.closed else self.xy[1:]
 
     @property
     def bulges(self) -> Floats:
@@ -80,19 +81,19 @@ class Contour:
         )
 
     # -- exact measures --------------------------------------------------------------------------
-    @property
+    @cached_property
     def length(self) -> float:
         chord = np.hypot(*(self.ends - self.starts).T)
         return float(np.sum(chord * _arc_factor(self.bulges)))
 
-    @property
+    @cached_property
     def area(self) -> float:
         """Signed area by Green's theorem, anticlockwise positive, exact for lines and arcs."""
         x0, y0 = self.starts.T
         x1, y1 = self.ends.T
         return float(0.5 * np.sum(x0 * y1 - x1 * y0) + np.sum(self._segment_areas()))
 
-    @property
+    @cached_property
     def moment(self) -> tuple[float, float]:
         """(∫x dA, ∫y dA), signed like ``area``; a circular segment has moment c³/12 about its centre."""
         origin = self.xy.mean(axis=0)
@@ -116,7 +117,7 @@ class Contour:
         a = self.area
         return float(m[0] + a * origin[0]), float(m[1] + a * origin[1])
 
-    @property
+    @cached_property
     def bounds(self) -> tuple[float, float, float, float]:
         """(xmin, ymin, xmax, ymax), arcs included exactly."""
         lo, hi = self.xy.min(axis=0), self.xy.max(axis=0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from pipeline.geometry.contour import Bools, Floats
@@ -11,23 +13,59 @@ Stops = tuple[Ints, Floats, Ints]
 """Places on segments: (segment, mm along it, index of the point)."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pieces:
+    """What segments are cut into, in their order: ``segs`` run from point ``a`` to point ``b`` (numbers, equal
+    for one place), ``parent`` tells whose pieces they are, ``same`` (n,) the first piece that each coincides
+    with (itself when there is none before it)."""
+
+    segs: Segments
+    a: Ints
+    b: Ints
+    parent: Ints
+    same: Ints
+
+    def __getitem__(self, pick: Ints) -> Pieces:
+        """Some of the pieces; ``same`` must not point to any that is left out."""
+        number = np.zeros(len(self.segs), dtype=np.int64)
+        number[pick] = np.arange(len(pick))
+        return Pieces(
+            segs=self.segs[pick],
+            a=self.a[pick],
+            b=self.b[pick],
+            parent=self.parent[pick],
+            same=number[self.same[pick]],
+        )
+
+
 def noded(segs: Segments) -> Segments:
     """The same curves cut where they cross, touch or end on each other, each stretch once.
 
     Meeting points within SAME_MM become one, equal to the last bit, original ends before computed
     crossings; stretches that coincide within SAME_MM are kept once, in the first one's form.
     """
-    segs = segs[segs.length > 0]
+    cut = pieces(segs)
+    return cut.segs[np.unique(cut.same)]
+
+
+def pieces(segs: Segments, lots: Ints | None = None) -> Pieces:
+    """The same curves cut as in ``noded``, coinciding stretches told apart.
+
+    Segments of the same lot, where lots (n,) are given, are taken to meet at their ends only.
+    """
+    parent = np.flatnonzero(segs.length > 0)
+    segs = segs[parent]
     n = len(segs)
     ends = np.concatenate([segs.p, segs.q])
-    i, j = near_pairs(segs)
+    i, j = near_pairs(segs, None if lots is None else lots[parent])
     on_i, on_j, hit_at, same = _ends_on_curves(segs, i, j)
     free = np.flatnonzero(~same)
     roots, cross_i, cross_j = _crossings_within(segs, i[free], j[free], hit_at[free], 2 * n)
     points = np.concatenate([ends, roots])
     one = clusters(points)
     seg, s, point = (np.concatenate(x) for x in zip(on_i, on_j, cross_i, cross_j, strict=True))
-    return _once(*_cut(segs, points, seg, s, one[point], one[: 2 * n]))
+    cut, a, b, g = _cut(segs, points, seg, s, one[point], one[: 2 * n])
+    return Pieces(segs=cut, a=a, b=b, parent=parent[g], same=_same(cut, a, b))
 
 
 def _ends_on_curves(segs: Segments, i: Ints, j: Ints) -> tuple[Stops, Stops, Floats, Bools]:
@@ -102,8 +140,8 @@ def clusters(points: Floats, within: float = SAME_MM) -> Ints:
 
 def _cut(
     segs: Segments, points: Floats, seg: Ints, s: Floats, stop: Ints, ends: Ints
-) -> tuple[Segments, Ints, Ints]:
-    """Pieces between neighbouring stops of each segment, with the points they run between."""
+) -> tuple[Segments, Ints, Ints, Ints]:
+    """Pieces between neighbouring stops of each segment, the points they run between and whose they are."""
     n = len(segs)
     own = np.arange(n)
     length = segs.length
@@ -123,11 +161,11 @@ def _cut(
     run = np.clip(rank[k + 1], 0, length[g]) - np.clip(rank[k], 0, length[g])
     whole = np.bincount(g, minlength=n)[g] == 1
     bulge = np.where(whole, segs.bulge[g], segs.part_bulge(g, run, np.hypot(*(q - p).T)))
-    return segments(p, q, bulge, segs.free[g]), a, b
+    return segments(p, q, bulge, segs.free[g]), a, b, g
 
 
-def _once(segs: Segments, a: Ints, b: Ints) -> Segments:
-    """Coinciding pieces between the same points a, b once, the first one's form."""
+def _same(segs: Segments, a: Ints, b: Ints) -> Ints:
+    """For each piece the first of those that run between the same points a, b along the same curve."""
     low, high = np.minimum(a, b), np.maximum(a, b)
     bulge = np.where(a == low, segs.bulge, -segs.bulge)
     order = np.lexsort((bulge, high, low))
@@ -136,7 +174,8 @@ def _once(segs: Segments, a: Ints, b: Ints) -> Segments:
     fresh = np.ones(len(order), dtype=np.bool_)
     lo, hi = low[order], high[order]
     fresh[1:] = (lo[1:] != lo[:-1]) | (hi[1:] != hi[:-1]) | (np.diff(rise) > 2 * SAME_MM)
-    if fresh.all():
-        return segs
-    first = np.minimum.reduceat(order, np.flatnonzero(fresh))
-    return segs[np.sort(first)]
+    first = np.arange(len(order))
+    if not fresh.all():
+        least = np.minimum.reduceat(order, np.flatnonzero(fresh))
+        first[order] = least[np.cumsum(fresh) - 1]
+    return first

@@ -9,14 +9,16 @@ simplifies its input by about a hundredth of the distance first.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 import shapely
 
 from pipeline.geometry.boolean import difference, union
-from pipeline.geometry.contour import Bools, Contour, Floats, line_chain
-from pipeline.geometry.nodes import noded
+from pipeline.geometry.contour import FLATTEN_MM, Bools, Contour, Floats, line_chain
+from pipeline.geometry.loops import bounded, chains, closed_ones, longest
+from pipeline.geometry.nodes import Pieces, pieces
 from pipeline.geometry.region import EMPTY, Region, solid
 from pipeline.geometry.segments import SAME_MM, Ints, Segments, joined, segments, segments_of
 from pipeline.geometry.trace import area_of
@@ -63,21 +65,41 @@ def offset(region: Region, by_mm: float, *, join: Join = "round") -> Region:
     return result
 
 
+@lru_cache(maxsize=64)
 def _rounded(region: Region, by_mm: float) -> Region:
     reach = abs(by_mm)
     edge = shapely.boundary(region.polygon)
     shapely.prepare(edge)
     drawn = _near_enough(_candidates(region, by_mm), edge, reach)
+    cut = pieces(drawn)
+    plain = _from_pieces(cut, edge, reach)
+    if plain is not None and _wrong(plain, drawn, region, edge, by_mm) is None:
+        return plain
 
     def inside(points: Floats) -> Bools:
         within: Bools = shapely.contains_xy(region.polygon, points[:, 0], points[:, 1])
         near: Bools = shapely.dwithin(edge, shapely.points(points), reach)
         return within | near if by_mm > 0 else within & ~near
 
-    result = area_of(noded(drawn), inside) if len(drawn) else EMPTY
-    _verify(result, edge, by_mm)
-    _verify_whole(result, drawn, region, edge, by_mm)
+    result = area_of(cut.segs[np.unique(cut.same)], inside) if len(drawn) else EMPTY
+    wrong = _wrong(result, drawn, region, edge, by_mm)
+    if wrong is not None:
+        raise wrong
     return result
+
+
+def _from_pieces(cut: Pieces, edge: shapely.Geometry, reach: float) -> Region | None:
+    """The region that the candidates bound, all of which have it on their left, where those that lie too near
+    the source are clearly told from the others; else None."""
+    turned = cut.a != cut.a[cut.same]
+    against = np.bincount(cut.same[turned], minlength=len(turned)) > 0  # the area lies on both sides
+    found = cut[np.flatnonzero((cut.same == np.arange(len(turned))) & ~against)]
+    found = found[closed_ones(found.a, found.b)]
+    chain = chains(found.a, found.b)
+    spots = shapely.points(found.segs.middle[longest(chain, found.segs.length)])
+    far = ~shapely.dwithin(edge, spots, reach - 2 * FLATTEN_MM)
+    keep = np.flatnonzero(far[chain])
+    return bounded(found.segs[keep], found.a[keep], found.b[keep], np.zeros(len(keep), dtype=np.bool_))
 
 
 # -- candidates ----------------------------------------------------------------------------------
@@ -99,7 +121,7 @@ def _turns(first: Floats, then: Floats) -> Floats:
 
 def _parallel(c: Contour, by_mm: float) -> Segments:
     """Candidates of one contour. Material lies on the left, so growing goes to the right."""
-    source = segments(c.starts, c.ends, c.bulges, c.free)
+    source = segments_of([c])
     d = source.q - source.p
     d = d / np.hypot(d[:, 0], d[:, 1])[:, None]
     half = source.sweep / 2
@@ -130,12 +152,15 @@ def _parallel(c: Contour, by_mm: float) -> Segments:
     p = np.where(np.roll(smooth, 1)[:, None], np.roll(meet, 1, axis=0), p)
     longer = np.arctan(reach / around) + np.arctan(np.roll(reach, 1) / around)
     bulge = np.where(curved, np.tan((source.sweep + np.sign(source.bulge) * longer) / 4), 0.0)
-    sides = segments(p, q, bulge, source.free)[stays & (np.hypot(*(q - p).T) > 0)]
+    drawn = stays & (np.hypot(*(q - p).T) > 0)
+    sides = segments(p, q, bulge, source.free)[drawn]
     # Round corners, also at needle tips where the sign of the turn is noise.
     corner = ~smooth & ((turn * by_mm > 0) | (np.abs(turn) > math.pi - 1e-6))
     bulge = np.tan(np.copysign(np.abs(turn), by_mm) / 4)
     arcs = segments(q, np.roll(p, -1, axis=0), bulge, np.zeros(len(c), dtype=np.bool_))[corner]
-    return joined([sides, arcs])
+    # Each corner's arc follows the side that it leaves.
+    order = np.argsort(np.concatenate([np.flatnonzero(drawn), np.flatnonzero(corner)]), kind="stable")
+    return joined([sides, arcs])[order]
 
 
 def _near_enough(drawn: Segments, edge: shapely.Geometry, reach: float) -> Segments:
@@ -146,24 +171,28 @@ def _near_enough(drawn: Segments, edge: shapely.Geometry, reach: float) -> Segme
     """
     seg = np.arange(len(drawn))
     low, high = np.zeros(len(drawn)), drawn.length.copy()
+    settled: list[tuple[Ints, Floats, Floats]] = []
     for _ in range(8):
-        middle = shapely.points(drawn.at(seg, (low + high) / 2))
         half = (high - low) / 2
-        doubt = shapely.dwithin(edge, middle, reach - OFF_MM)
-        keep = ~doubt
+        middle = shapely.points(drawn.at(seg, low + half))
+        doubt = np.flatnonzero(shapely.dwithin(edge, middle, reach - OFF_MM))
         lack = reach - OFF_MM - half[doubt]
         # (On the edge itself GEOS calls any distance enough, even a negative one.)
-        keep[doubt] = (lack < 0) | ~shapely.dwithin(edge, middle[doubt], np.maximum(lack, 0.0))
-        doubt &= keep & (half > OFF_MM)
-        if keep.all() and not doubt.any():
-            break
-        mid = ((low + high) / 2)[doubt]
-        still = keep & ~doubt
-        seg = np.concatenate([seg[still], seg[doubt], seg[doubt]])
-        low, high = (
-            np.concatenate([low[still], low[doubt], mid]),
-            np.concatenate([high[still], mid, high[doubt]]),
+        out = doubt[(lack >= 0) & shapely.dwithin(edge, middle[doubt], np.maximum(lack, 0.0))]
+        keep, split = np.ones((2, len(seg)), dtype=np.bool_)
+        keep[out], split[:] = False, False
+        split[doubt] = keep[doubt] & (half[doubt] > OFF_MM)
+        keep &= ~split
+        settled.append((seg[keep], low[keep], high[keep]))
+        mid = (low + half)[split]
+        seg, low, high = (
+            np.repeat(seg[split], 2),
+            np.stack([low[split], mid], axis=1).ravel(),
+            np.stack([mid, high[split]], axis=1).ravel(),
         )
+        if not len(seg):
+            break
+    seg, low, high = (np.concatenate(x) for x in zip(*settled, (seg, low, high), strict=True))
     return _pieces(drawn, seg, low, high)
 
 
@@ -186,32 +215,56 @@ def _pieces(drawn: Segments, seg: Ints, low: Floats, high: Floats) -> Segments:
 
 
 # -- proof ---------------------------------------------------------------------------------------
-def _verify(result: Region, edge: shapely.Geometry, by_mm: float) -> None:
+def _wrong(
+    result: Region, drawn: Segments, region: Region, edge: shapely.Geometry, by_mm: float
+) -> OffsetFailed | None:
+    """What can be found wrong with the result."""
+    return _off(result, edge, by_mm) or _not_whole(result, drawn, region, edge, by_mm)
+
+
+def _off(result: Region, edge: shapely.Geometry, by_mm: float) -> OffsetFailed | None:
     """Measure the middle of every segment of the result against the source."""
-    middle = shapely.points(segments_of(result.contours).middle)
-    reach = abs(by_mm)
-    wrong = shapely.dwithin(edge, middle, reach - OFF_MM) | ~shapely.dwithin(edge, middle, reach + OFF_MM)
+    segs, reach = result.segments, abs(by_mm)
+    xy = segs.middle
+    chord = segs.q - segs.p
+    # Square across the result by the offset there must be an edge of the source, and none nearer.
+    foot = xy - _normals(chord) * (by_mm / np.hypot(*chord.T))[:, None]
+    middle = shapely.points(xy)
+    wrong = shapely.dwithin(edge, middle, reach - OFF_MM) | ~shapely.dwithin(edge, shapely.points(foot), OFF_MM)
     if wrong.any():
         off = np.abs(shapely.distance(edge, middle) - reach)
         worst = int(off.argmax())
         if off[worst] > OFF_MM:
-            raise OffsetFailed(by_mm, (float(middle[worst].x), float(middle[worst].y)), float(off[worst]))
+            return OffsetFailed(by_mm, (float(middle[worst].x), float(middle[worst].y)), float(off[worst]))
+    return None
 
 
-def _verify_whole(result: Region, drawn: Segments, region: Region, edge: shapely.Geometry, by_mm: float) -> None:
+def _not_whole(
+    result: Region, drawn: Segments, region: Region, edge: shapely.Geometry, by_mm: float
+) -> OffsetFailed | None:
     """No face is missing and none too much: points on both sides of every candidate lie where they should."""
     chord = drawn.q - drawn.p
     side = np.stack([chord[:, 1], -chord[:, 0]], axis=1) * (BESIDE_MM / np.hypot(*chord.T))[:, None]
     xy = np.concatenate([drawn.middle + side, drawn.middle - side])
+    held = shapely.contains_xy(result.polygon, xy[:, 0], xy[:, 1])
+    # Where the result's edge runs along a candidate it has been measured.
+    right, left = held[: len(drawn)], held[len(drawn) :]
+    ask = np.flatnonzero(np.tile(right | ~left, 2))
+    if not len(ask):
+        return None
+    xy, held = xy[ask], held[ask]
     points, reach = shapely.points(xy), abs(by_mm)
-    near = shapely.dwithin(edge, points, reach - 2 * OFF_MM)
-    far = ~shapely.dwithin(edge, points, reach + 2 * OFF_MM)
     within = shapely.contains_xy(region.polygon, xy[:, 0], xy[:, 1])
-    wanted = within | near if by_mm > 0 else within & far
-    wrong = (near | far) & (wanted != shapely.contains_xy(result.polygon, xy[:, 0], xy[:, 1]))
+    if by_mm < 0:  # what lies outside grows
+        within, held = ~within, ~held
+    wrong = np.zeros(len(xy), dtype=np.bool_)
+    must, may, odd = ~held & ~within, held & ~within, ~held & within
+    wrong[must | odd] = shapely.dwithin(edge, points[must | odd], reach - 2 * OFF_MM)
+    wrong[may | odd] |= ~shapely.dwithin(edge, points[may | odd], reach + 2 * OFF_MM)
     if wrong.any():
         x, y = xy[int(wrong.argmax())].tolist()
-        raise OffsetFailed(by_mm, (x, y), BESIDE_MM)
+        return OffsetFailed(by_mm, (x, y), BESIDE_MM)
+    return None
 
 
 # -- mitres --------------------------------------------------------------------------------------

@@ -9,7 +9,8 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from pipeline.geometry.contour import Contour
+from pipeline.geometry.contour import FLATTEN_MM, Contour
+from pipeline.geometry.segments import Segments, segments_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,8 +22,13 @@ class Part:
 
     @cached_property
     def polygon(self) -> shapely.Polygon:
-        """The flattened form (within FLATTEN_MM)."""
-        return shapely.Polygon(self.outer.flatten()[0], [h.flatten()[0] for h in self.holes])
+        """The flattened form (within FLATTEN_MM; finer where it would cross itself at a flat tip)."""
+        for finer in (1, 8, 64):
+            edges = [c.flatten(FLATTEN_MM / finer)[0] for c in (self.outer, *self.holes)]
+            polygon = shapely.Polygon(edges[0], edges[1:])
+            if shapely.is_valid(polygon):
+                break
+        return polygon
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +46,11 @@ class Region:
     @property
     def contours(self) -> tuple[Contour, ...]:
         return tuple(c for p in self.parts for c in (p.outer, *p.holes))
+
+    @cached_property
+    def segments(self) -> Segments:
+        """All segments of all contours, in their order."""
+        return segments_of(self.contours)
 
     @cached_property
     def area(self) -> float:

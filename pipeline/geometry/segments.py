@@ -171,13 +171,26 @@ def joined(parts: Iterable[Segments]) -> Segments:
     return Segments(*(np.concatenate([getattr(x, name) for x in lots]) for name in Segments.__slots__))
 
 
-def near_pairs(segs: Segments) -> tuple[Ints, Ints]:
-    """Pairs (i < j) of segments whose boxes meet."""
+def near_pairs(segs: Segments, lots: Ints | None = None) -> tuple[Ints, Ints]:
+    """Pairs (i < j) of segments whose boxes meet; of different ``lots`` (n,) only, where these are given."""
     b = segs.boxes + np.array([-1.0, -1.0, 1.0, 1.0]) * 2 * SAME_MM
-    boxes = shapely.box(b[:, 0], b[:, 1], b[:, 2], b[:, 3])
+    some = np.arange(len(b)) if lots is None else _near_others(b, lots)
+    boxes = shapely.box(*b[some].T)
     i, j = shapely.STRtree(boxes).query(boxes)
-    keep = i < j
+    i, j = some[i], some[j]
+    keep = i < j if lots is None else (i < j) & (lots[i] != lots[j])
     return i[keep], j[keep]
+
+
+def _near_others(boxes: Floats, lots: Ints) -> Ints:
+    """Numbers of the boxes that meet the box around another lot."""
+    kinds = np.unique(lots)
+    around = [np.concatenate([boxes[lots == k, :2].min(0), boxes[lots == k, 2:].max(0)]) for k in kinds]
+    near = np.zeros(len(boxes), dtype=np.bool_)
+    for k, (x0, y0, x1, y1) in zip(kinds, around, strict=True):
+        meets = (boxes[:, 0] <= x1) & (boxes[:, 2] >= x0) & (boxes[:, 1] <= y1) & (boxes[:, 3] >= y0)
+        near |= meets & (lots != k)
+    return np.flatnonzero(near)
 
 
 def crossings(segs: Segments, i: Ints, j: Ints) -> tuple[Ints, Floats, Floats]:
