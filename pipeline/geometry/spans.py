@@ -21,7 +21,7 @@ TILTS = np.array([0.1, 0.5, 0.9])
 """Shares of the longest span, and of the turns with which it fits, that are tried for where it ends."""
 COARSE = 2.0 * 1.4 ** np.arange(-5.0, 1.0)
 FINE = np.arange(1.0, 6.0) / 6
-PROBES = np.arange(1, 13) / 13
+PROBES = np.arange(1, 7) / 7
 """Where a span is measured while it is sought; what is taken is measured at all its points."""
 GUESS = 64
 EMPTY = np.empty(0)

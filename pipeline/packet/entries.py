@@ -104,27 +104,18 @@ def drawn(work: Literal["STOCK", "DATUM"], contours: Iterable[Contour], shop: Sh
 
 
 def fitter(tolerance_mm: float) -> Fit:
-    """Fits each curve once, however often it is written: laminations share an edge, a sheet holds copies.
-
-    What it gives raises Refused for a curve that can't be followed within the tolerance.
-    """
-    from pipeline.geometry.fit import FitFailed, fitted
-
-    done: dict[tuple[bytes, bytes, bytes, bool], Contour] = {}
+    """Fits curves for writing; raises Refused for one that can't be followed within the tolerance."""
+    from pipeline.geometry.fit import FitFailed
+    from pipeline.packet.refits import refit
 
     def fit(contour: Contour) -> Contour:
-        if not contour.free.any():
-            return contour
-        key = (contour.xy.tobytes(), contour.bulge.tobytes(), contour.free.tobytes(), contour.closed)
-        if key not in done:
-            try:
-                done[key] = fitted(contour, tolerance_mm)
-            except FitFailed as failed:
-                raise refuse(
-                    str(failed),
-                    expected=f"a curve that lines and arcs can follow within {tolerance_mm:g} mm",
-                    remedy="look at the outline there (a cusp, a loop, a wall thinner than a hair), or smooth it",
-                ) from failed
-        return done[key]
+        try:
+            return refit(contour, tolerance_mm)
+        except FitFailed as failed:
+            raise refuse(
+                str(failed),
+                expected=f"a curve that lines and arcs can follow within {tolerance_mm:g} mm",
+                remedy="look at the outline there (a cusp, a loop, a wall thinner than a hair), or smooth it",
+            ) from failed
 
     return fit

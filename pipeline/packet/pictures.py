@@ -6,21 +6,18 @@ Line type and label carry the meaning; colour (Okabe-Ito) only helps. Curves are
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
 from html import escape
 
 from pipeline.geometry.contour import Contour
-from pipeline.geometry.fit import FitFailed, fitted
+from pipeline.geometry.fit import FitFailed
 from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
 from pipeline.packet import svg
 from pipeline.packet.print_scene import Scene
+from pipeline.packet.refits import refit
 from pipeline.packet.strokes import text_strokes
 from pipeline.packet.views import label_seen, placed
 from pipeline.steps.values import Blank, Nest, Op, Piece, SetUp
-
-PICTURE_MM = 0.02
-"""Tolerance of curves in pictures."""
 
 LOOKS: Mapping[str, str] = {
     "CUT_OUTSIDE": "edge",
@@ -70,14 +67,13 @@ def path_data(contours: Iterable[Contour], move: Move | None = None) -> str:
     return "".join(svg.path_data(move.contour(s) if move else s, DECIMALS) for s in shapes)
 
 
-@lru_cache(maxsize=512)
 def _pictured(contour: Contour) -> Contour:
-    """A contour as it is drawn in pictures; the same one stands in several of a design's pictures.
+    """A contour as it is drawn in pictures: as it is cut, which is mostly fitted already.
 
     One that few arcs can't follow is drawn by all its own; whether it may be cut is decided elsewhere.
     """
     try:
-        return fitted(contour, PICTURE_MM)
+        return refit(contour)
     except FitFailed:
         return contour
 
@@ -195,15 +191,16 @@ def _edge(scene: Scene) -> tuple[float, float, float, float]:
     )
 
 
-def nest_picture(nest: Nest, shapes: Mapping[str, Region]) -> str:
-    """A sheet with its parts; ``shapes`` holds each piece's region as it is nested."""
+def nest_picture(nest: Nest, shapes: Mapping[str, tuple[Region, Move]]) -> str:
+    """A sheet with its parts; ``shapes`` holds each piece's region and how it is turned over to be nested."""
     w, h = nest.size
     body = [f'<rect class="stock" x="0" y="{number(-h)}" width="{number(w)}" height="{number(h)}"/>']
     for p in nest.placements:
-        move = placed(p)
-        data = path_data(shapes[p.piece].contours, move)
+        region, over = shapes[p.piece]
+        move = over.then(placed(p))
+        data = path_data(region.contours, move)
         body.append(f'<path class="body" fill-rule="evenodd" d="{data}"/><path class="edge" d="{data}"/>')
-        x, y = move.point(*shapes[p.piece].polygon.representative_point().coords[0])
+        x, y = move.point(*region.polygon.representative_point().coords[0])
         body.append(
             f'<text x="{number(x)}" y="{number(-y)}" font-size="{number(max(w, h) / 50)}" '
             f'text-anchor="middle">{escape(p.piece)}</text>'

@@ -9,6 +9,7 @@ from typing import Any
 
 from pipeline.core.findings import Finding, worst_first
 from pipeline.geometry.region import Region
+from pipeline.geometry.transform import Move
 from pipeline.packet.pictures import STYLE, nest_picture, scene_picture, setup_picture, stack_picture
 from pipeline.packet.print_scene import scenes
 from pipeline.packet.signoff import STYLE as SIGN_STYLE
@@ -62,7 +63,7 @@ def write_report(
     """Write ``report.html`` into a packet's folder."""
     r = derived.recipe
     # A nest shows its sheet as the machinist sees it, so back pieces lie turned over.
-    nested = {p.name: turned_over(p.set_ups[0].face, r).region(p.cut) for p in derived.pieces}
+    nested = {p.name: (p.cut, turned_over(p.set_ups[0].face, r)) for p in derived.pieces}
     found = worst_first(tuple(findings))
     title = f"{r.title} - revision {r.revision}"
     parts = [
@@ -236,7 +237,7 @@ def _card(derived: Derived, owner: Piece | Blank, set_up: Any) -> str:
     )
 
 
-def _nests(nests: Sequence[Nest], nested: Mapping[str, Region]) -> str:
+def _nests(nests: Sequence[Nest], nested: Mapping[str, tuple[Region, Move]]) -> str:
     cards = [
         f'<div class="card"><h3>{escape(n.sheet)} {escape(n.letter)}, sheet {n.number}</h3>'
         f"{nest_picture(n, nested)}"

@@ -1,0 +1,27 @@
+"""Each curve fitted once, however often it is written or drawn: laminations share edges, a sheet holds copies."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+
+from pipeline.geometry.contour import Contour
+from pipeline.geometry.fit import TOLERANCE_MM, fitted
+
+KEPT = 256
+"""So many fitted curves are remembered, the last used; a catalogue of designs must not fill the memory."""
+
+_done: OrderedDict[tuple[float, bytes, bytes, bytes, bool], Contour] = OrderedDict()
+
+
+def refit(contour: Contour, tolerance_mm: float = TOLERANCE_MM) -> Contour:
+    """The contour in few lines and arcs, equal curves once. Raises FitFailed (see `geometry.fit`)."""
+    if not contour.free.any():
+        return contour
+    key = (tolerance_mm, contour.xy.tobytes(), contour.bulge.tobytes(), contour.free.tobytes(), contour.closed)
+    if key in _done:
+        _done.move_to_end(key)
+        return _done[key]
+    made = _done[key] = fitted(contour, tolerance_mm)
+    while len(_done) > KEPT:
+        _done.popitem(last=False)
+    return made
