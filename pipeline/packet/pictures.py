@@ -8,16 +8,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 
-from pipeline.geometry.contour import Contour
-from pipeline.geometry.fit import FitFailed
+import shapely
+
+from pipeline.geometry.contour import Contour, line_chain
 from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
 from pipeline.packet import svg
 from pipeline.packet.print_scene import Scene
-from pipeline.packet.refits import refit
+from pipeline.packet.refits import known
 from pipeline.packet.strokes import text_strokes
 from pipeline.packet.views import label_seen, placed
 from pipeline.steps.values import Blank, Nest, Op, Piece, SetUp
+
+PICTURE_MM = 0.02
+"""How far a line in a picture may lie from the curve it stands for, where that is not fitted for cutting."""
 
 LOOKS: Mapping[str, str] = {
     "CUT_OUTSIDE": "edge",
@@ -68,14 +72,14 @@ def path_data(contours: Iterable[Contour], move: Move | None = None) -> str:
 
 
 def _pictured(contour: Contour) -> Contour:
-    """A contour as it is drawn in pictures: as it is cut, which is mostly fitted already.
-
-    One that few arcs can't follow is drawn by all its own; whether it may be cut is decided elsewhere.
-    """
-    try:
-        return refit(contour)
-    except FitFailed:
-        return contour
+    """A contour as it is drawn in pictures: as it is cut; one that is cut nowhere by as few chords as do."""
+    made = known(contour)
+    if made is not None:
+        return made
+    xy = contour.flatten(PICTURE_MM / 2)[0]
+    line = shapely.LinearRing(xy) if contour.closed else shapely.LineString(xy)
+    points = shapely.get_coordinates(shapely.simplify(line, PICTURE_MM / 2))
+    return line_chain(points[:-1] if contour.closed else points, closed=contour.closed)
 
 
 def picture(

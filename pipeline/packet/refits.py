@@ -10,14 +10,15 @@ from pipeline.geometry.fit import TOLERANCE_MM, fitted
 KEPT = 256
 """So many fitted curves are remembered, the last used; a catalogue of designs must not fill the memory."""
 
-_done: OrderedDict[tuple[float, bytes, bytes, bytes, bool], Contour] = OrderedDict()
+Key = tuple[float, bytes, bytes, bytes, bool]
+_done: OrderedDict[Key, Contour] = OrderedDict()
 
 
 def refit(contour: Contour, tolerance_mm: float = TOLERANCE_MM) -> Contour:
     """The contour in few lines and arcs, equal curves once. Raises FitFailed (see `geometry.fit`)."""
     if not contour.free.any():
         return contour
-    key = (tolerance_mm, contour.xy.tobytes(), contour.bulge.tobytes(), contour.free.tobytes(), contour.closed)
+    key = _key(contour, tolerance_mm)
     if key in _done:
         _done.move_to_end(key)
         return _done[key]
@@ -25,3 +26,17 @@ def refit(contour: Contour, tolerance_mm: float = TOLERANCE_MM) -> Contour:
     while len(_done) > KEPT:
         _done.popitem(last=False)
     return made
+
+
+def known(contour: Contour, tolerance_mm: float = TOLERANCE_MM) -> Contour | None:
+    """The contour as it has been fitted already, itself where nothing is to be fitted, else None."""
+    return _done.get(_key(contour, tolerance_mm)) if contour.free.any() else contour
+
+
+def _key(contour: Contour, tolerance_mm: float) -> Key:
+    return tolerance_mm, contour.xy.tobytes(), contour.bulge.tobytes(), contour.free.tobytes(), contour.closed
+
+
+def forget() -> None:
+    """Forget all curves: every packet begins afresh."""
+    _done.clear()

@@ -10,6 +10,7 @@ from pipeline.packet.assemble import Plan, assembled
 from pipeline.packet.beside import cross
 from pipeline.packet.entries import Entry, Fit, drawn, entries_of, fitter, kerf_in_lines
 from pipeline.packet.names import file_prefix
+from pipeline.packet.refits import forget
 from pipeline.packet.shop_file import ShopFile, Words
 from pipeline.packet.views import datum, index_pins, placed, turned_over
 from pipeline.steps.values import Blank, Derived, Nest, Piece
@@ -22,6 +23,7 @@ def shop_files(derived: Derived, nests: tuple[Nest, ...]) -> tuple[ShopFile, ...
     other piece, and each blank, gets a file for each of its set-ups. A laser's file is followed by its reference.
     Raises Refused when a kerf is wider than an opening, or a shop's layer name can't be written.
     """
+    forget()  # pictures show what is cut as it is fitted here; what another design left must not change a byte
     fit = fitter(derived.recipe.tolerance)
     in_nests = {p.piece for n in nests for p in n.placements if _shop(derived.recipe, n.shop).wants == "nests"}
     files: list[ShopFile] = []

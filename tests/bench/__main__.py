@@ -39,10 +39,7 @@ HOOKS = {
     ("pipeline.packet.write", "write_record"): "write packet.json",
     ("pipeline.packet.exchange", "finish"): "exchange",
 }
-INSIDE = {
-    ("pipeline.geometry.fit", "fitted"): "refits",
-    ("pipeline.packet.pictures", "fitted"): "refits of pictures",
-}
+INSIDE = {("pipeline.packet.refits", "fitted"): "refits"}
 BY = (4.5, -4.5)
 Times = dict[str, list[tuple[float, float]]]
 
@@ -106,6 +103,47 @@ def geometry(times: Times) -> None:
     times["refit"].append(timed(lambda: fitted(body, recipe.tolerance)))
 
 
+def reading(times: Times) -> None:
+    """Drawings of 600 closed paths of 20 cubics or arcs, and flattening, beside the bare libraries."""
+    import io
+
+    import ezdxf
+    import numpy as np
+    from ezdxf.math import Bezier4P, Vec2
+    from svgelements import SVG
+
+    from pipeline.geometry import curves
+    from pipeline.geometry.contour import FLATTEN_MM
+    from pipeline.intake.drawing.dxf import read_dxf
+    from pipeline.intake.drawing.svg import read_svg
+
+    turn = np.linspace(0, 2 * np.pi, 21)
+    ring_ = np.stack([np.cos(turn), 0.7 * np.sin(turn)], axis=1) * (20 + 2 * np.cos(3 * turn))[:, None]
+    slope = np.gradient(ring_, axis=0) / 3
+    cubics = [(p, p + s, q - t, q) for p, q, s, t in zip(ring_, ring_[1:], slope, slope[1:], strict=False)]
+    text = "M{:.4f},{:.4f}".format(*ring_[0]) + "".join(
+        "C" + " ".join(f"{x:.4f},{y:.4f}" for x, y in c[1:]) for c in cubics
+    )
+    paths = "".join(f'<path transform="translate({50 * k},0)" d="{text}Z"/>' for k in range(600))
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="200mm" viewBox="0 0 300 200">{paths}</svg>'
+    )
+    times["read svg"].append(timed(lambda: read_svg(svg.encode(), "bench.svg")))
+    times["svgelements"].append(timed(lambda: list(SVG.parse(io.StringIO(svg)).elements())))
+    doc = ezdxf.new("R2010", units=4)
+    for k in range(600):
+        points = [(50 * k + x, y, 0.1) for x, y in ring_[:-1]]
+        doc.modelspace().add_lwpolyline(points, format="xyb", close=True)
+    stream = io.StringIO()
+    doc.write(stream)
+    times["read dxf"].append(timed(lambda: read_dxf(stream.getvalue().encode(), "bench.dxf")))
+    times["ezdxf read"].append(timed(lambda: ezdxf.read(io.StringIO(stream.getvalue()))))
+    drawn = [curves.Cubic(*(tuple(map(float, v)) for v in c)) for c in cubics]
+    theirs = [Bezier4P([Vec2(v) for v in c]) for c in cubics]
+    times["flatten"].append(timed(lambda: [curves.contour(drawn, True).flatten() for _ in range(20)]))
+    times["ezdxf flatten"].append(timed(lambda: [[*b.flattening(FLATTEN_MM)] for _ in range(20) for b in theirs]))
+
+
 def measure(rounds: int, scratch: Path) -> Times:
     """All times by name, a pair (processor, clock) a round."""
     from pipeline.path import build
@@ -130,6 +168,7 @@ def measure(rounds: int, scratch: Path) -> Times:
             now["interpreter"].append(process("-c", "pass", home=home))
             now["nothing stale"].append(process(*fresh, home=home))
         geometry(now)
+        reading(now)
         if n >= 0:  # the first round warms imports and the disk's cache
             for name, pairs in now.items():
                 times[name] += pairs
@@ -145,7 +184,6 @@ def table(times: Times) -> list[tuple[str, list[float], str]]:
         return [top[k] / max(sum(m[b][k] for b in below), 1e-9) for k in (0, 1)]
 
     judged = ("checks", "proof")
-    geometry_rows = ["derive", "refits", "refits of pictures"]
     rows = [
         ("full heron build / plain script, in process", ratio(["build"], ["plain"]), "-"),
         ("  the same less checks and proof", ratio(["build"], ["plain"], judged), "1.5"),
@@ -153,11 +191,13 @@ def table(times: Times) -> list[tuple[str, list[float], str]]:
         ("  the same less checks and proof", ratio(["build, process"], ["plain, process"], judged), "1.5"),
         ("checks and proof / the whole build", ratio([*judged], ["build"]), "0.5"),
         ("nothing stale / bare interpreter start", ratio(["nothing stale"], ["interpreter"]), "4"),
-        ("all geometry / the whole build", ratio(geometry_rows, ["build"]), "0.333"),
+        ("all geometry / the whole build", ratio(["derive", "refits"], ["build"]), "0.333"),
         ("  derivation alone", ratio(["derive"], ["build"]), "-"),
-        ("  arc refits of the shop's files alone", ratio(["refits"], ["build"]), "-"),
-        ("  arc refits of the pictures alone", ratio(["refits of pictures"], ["build"]), "-"),
+        ("  arc refits alone", ratio(["refits"], ["build"]), "-"),
         ("arc refit of the heron / shapely simplify", [10 * r for r in ratio(["refit"], ["simplify"])], "-"),
+        ("flattening cubics within 0.5 um / ezdxf", ratio(["flatten"], ["ezdxf flatten"]), "-"),
+        ("reading an SVG of 600 paths / svgelements", ratio(["read svg"], ["svgelements"]), "-"),
+        ("reading a DXF of 600 polylines / ezdxf", ratio(["read dxf"], ["ezdxf read"]), "-"),
     ]
     for name, limit in (("1,300 chords", "120"), ("861 arcs", "-")):
         tenfold = [10 * r for r in ratio([f"offset {name}"], [f"buffer {name}"])]
