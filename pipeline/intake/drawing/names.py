@@ -48,7 +48,7 @@ def named_drawn(recipe: Recipe) -> Named:
             drawn = tuple(dict.fromkeys(name for refers, name, _ in names if refers == "drawn"))
             half = _takes_lines(step.spec, info.attribute)
             if drawn and half:
-                found.halves.add(drawn if isinstance(value, str) else value)
+                found.halves |= {value} if isinstance(value, tuple) else {(name,) for name in drawn}
             if isinstance(value, tuple) and len(drawn) > 1:
                 found.several.setdefault(value, (step.place(info.name), step.name))
             elif not half:
