@@ -6,7 +6,8 @@ import numpy as np
 import shapely
 
 from pipeline.core.shop import Shop
-from pipeline.geometry.region import Region
+from pipeline.geometry.region import EMPTY, Region, solid
+from pipeline.geometry.shapes import rectangle
 from pipeline.steps.values import Label
 
 HEIGHTS_MM = (6.0, 5.0, 4.0, 3.5, 3.0, 2.5)
@@ -25,22 +26,31 @@ GRID = 32
 
 
 def placed(
-    area: Region, lines: tuple[str, ...], shop: Shop, keep_off: tuple[Region, ...] = ()
+    area: Region,
+    lines: tuple[str, ...],
+    shop: Shop,
+    keep_off: tuple[Region, ...] = (),
+    *,
+    mirrored: bool = False,
+    clear_mm: float = CLEAR_MM,
 ) -> tuple[Label, ...]:
     """The lines as one block of centred labels, upright or turned a quarter, as large as fits.
 
     ``area`` is the piece less its openings, ``keep_off`` what is pocketed. Empty when even the
-    smallest letters fit nowhere. Of the places that fit, the roomiest is taken.
+    smallest letters fit nowhere. ``clear_mm`` stays free round the block. Of the places that fit, the
+    roomiest is taken. ``mirrored``: the design will be mirrored about the x axis, which turns the order of
+    upright lines, so they are set the other way round.
     """
     free = shapely.difference(area.polygon, shapely.unary_union([k.polygon for k in keep_off]))
-    free = free.buffer(-CLEAR_MM, quad_segs=8).simplify(0.01)
+    free = free.buffer(-clear_mm, quad_segs=8).simplify(0.01)
     if free.is_empty:
         return ()
     for height in HEIGHTS_MM:
         for turn in (0.0, 90.0):
             spot = _spot(free, lines, height, turn)
             if spot is not None:
-                return _block(lines, spot, height, turn)
+                turned = mirrored and turn == 0.0
+                return _block(lines[::-1] if turned else lines, spot, height, turn)
     return ()
 
 
@@ -49,16 +59,31 @@ def fits_well(labels: tuple[Label, ...], shop: Shop) -> bool:
     return bool(labels) and (shop.process == "laser" or labels[0].height_mm >= ROUTER_LEAST_MM)
 
 
-def _size(lines: tuple[str, ...], height: float) -> tuple[float, float]:
+def width_of(text: str, height: float) -> float:
+    """The most that one line of text is long, in mm."""
+    return sum(WIDE_ADVANCE if c in "MW" else ADVANCE for c in text) * height
+
+
+def block_of(labels: tuple[Label, ...]) -> Region:
+    """The rectangle that a block of labels, as ``placed`` gives it, keeps for itself; empty without labels."""
+    if not labels:
+        return EMPTY
+    first = labels[0]
+    w, h = block_size(tuple(v.text for v in labels), first.height_mm)
+    x, y = (sum(v.at[k] for v in labels) / len(labels) for k in (0, 1))
+    return solid(rectangle(w, h, x=x, y=y) if first.turn_deg == 0.0 else rectangle(h, w, x=x, y=y))
+
+
+def block_size(lines: tuple[str, ...], height: float) -> tuple[float, float]:
     """Width and height of the block, half a letter to spare above and below."""
-    width = max(sum(WIDE_ADVANCE if c in "MW" else ADVANCE for c in t) for t in lines)
-    return width * height, ((len(lines) - 1) * LEADING + 2.0) * height
+    width = max(width_of(t, height) for t in lines)
+    return width, ((len(lines) - 1) * LEADING + 2.0) * height
 
 
 def _spot(
     free: shapely.Geometry, lines: tuple[str, ...], height: float, turn: float
 ) -> tuple[float, float] | None:
-    w, h = _size(lines, height) if turn == 0.0 else _size(lines, height)[::-1]
+    w, h = block_size(lines, height) if turn == 0.0 else block_size(lines, height)[::-1]
     x0, y0, x1, y1 = free.bounds
     if x1 - x0 < w or y1 - y0 < h:
         return None
