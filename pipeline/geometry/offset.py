@@ -16,22 +16,25 @@ import numpy as np
 import shapely
 
 from pipeline.geometry.boolean import difference, union
-from pipeline.geometry.contour import FLATTEN_MM, Bools, Contour, Floats, line_chain
+from pipeline.geometry.contour import FLATTEN_MM, Bools, Contour, Floats
 from pipeline.geometry.loops import bounded, chains, closed_ones, longest
+from pipeline.geometry.mitre import corners, kite, normals, turns
 from pipeline.geometry.nodes import Pieces, pieces
 from pipeline.geometry.region import EMPTY, Region, solid
 from pipeline.geometry.segments import SAME_MM, Ints, Segments, joined, segments, segments_of
 from pipeline.geometry.trace import area_of
 
 Join = Literal["round", "mitre"]
-MITRE_LIMIT = 4.0
-"""Corners whose mitre would stand further than this many offsets from the vertex stay round."""
 OFF_MM = 0.002
 """Largest error in distance that a result may show when it is measured against its source."""
 BESIDE_MM = 0.05
 """How far beside the candidates it is looked whether the right side was kept."""
 SMOOTH_RAD = 0.02
 """Turns smaller than this may be taken for tangent joints: where that moves nothing by more than SAME_MM."""
+
+
+NEEDLE_RAD = 0.1
+"""Within this of a half turn a corner is a needle's tip or a slit's end."""
 
 
 class OffsetFailed(ValueError):
@@ -58,7 +61,7 @@ def offset(region: Region, by_mm: float, *, join: Join = "round") -> Region:
         raise ValueError("an offset must be a number")
     result = _rounded(region, by_mm)
     if join == "mitre":
-        kites = [_kite(*k, by_mm) for k in _corners(region, by_mm)]
+        kites = [kite(*k, by_mm) for k in corners(region, by_mm)]
         beyond = [solid(k) for k in kites if k is not None]
         if beyond:
             result = union(result, *beyond) if by_mm > 0 else difference(result, *beyond)
@@ -108,15 +111,19 @@ def _candidates(region: Region, by_mm: float) -> Segments:
     return joined(_parallel(c, by_mm) for c in region.contours)
 
 
-def _normals(tangents: Floats) -> Floats:
-    return np.stack([tangents[:, 1], -tangents[:, 0]], axis=1)
+def _tips_told(turn: Floats, chord: Floats) -> Floats:
+    """Turns at needle tips with the sign that their sides have a little way off, where the tangents' says nothing.
 
-
-def _turns(first: Floats, then: Floats) -> Floats:
-    """Angles from unit vectors ``first`` to ``then``, anticlockwise positive."""
-    cross = first[:, 0] * then[:, 1] - first[:, 1] * then[:, 0]
-    turn: Floats = np.arctan2(cross, np.sum(first * then, axis=1))
-    return turn
+    ``chord`` (n, 2): unit vectors along the segments. A tip that turns by a little more than half a turn is one
+    whose tangents cross: its sides bend apart again before anybody could cut between them.
+    """
+    needle = np.abs(turn) > math.pi - NEEDLE_RAD
+    if not needle.any():
+        return turn
+    sides = turns(chord, np.roll(chord, -1, axis=0))
+    other = needle & (sides * turn < 0)
+    told: Floats = np.where(other, turn - np.copysign(math.tau, turn), turn)
+    return told
 
 
 def _parallel(c: Contour, by_mm: float) -> Segments:
@@ -130,8 +137,8 @@ def _parallel(c: Contour, by_mm: float) -> Segments:
     leaving = np.stack([dx * cos + dy * sin, dy * cos - dx * sin], axis=1)
     arriving = np.stack([dx * cos - dy * sin, dy * cos + dx * sin], axis=1)
     ahead = np.roll(leaving, -1, axis=0)
-    turn = _turns(arriving, ahead)
-    p, q = source.p + by_mm * _normals(leaving), source.q + by_mm * _normals(arriving)
+    turn = _tips_told(turns(arriving, ahead), d)
+    p, q = source.p + by_mm * normals(leaving), source.q + by_mm * normals(arriving)
     radius = source.radius + np.sign(source.bulge) * by_mm
     stays = (source.bulge == 0) | (radius > SAME_MM)
     # Tangent joints: both parallels are carried on, or held back, to the tip of their tiny mitre.
@@ -147,7 +154,7 @@ def _parallel(c: Contour, by_mm: float) -> Segments:
     reach = np.where(smooth, reach, 0.0)
     way = arriving + ahead
     way = way / np.where(smooth, np.sum(way * arriving, axis=1), 1.0)[:, None]
-    meet = source.q + by_mm * _normals(way)
+    meet = source.q + by_mm * normals(way)
     q = np.where(smooth[:, None], meet, q)
     p = np.where(np.roll(smooth, 1)[:, None], np.roll(meet, 1, axis=0), p)
     longer = np.arctan(reach / around) + np.arctan(np.roll(reach, 1) / around)
@@ -228,7 +235,7 @@ def _off(result: Region, edge: shapely.Geometry, by_mm: float) -> OffsetFailed |
     xy = segs.middle
     chord = segs.q - segs.p
     # Square across the result by the offset there must be an edge of the source, and none nearer.
-    foot = xy - _normals(chord) * (by_mm / np.hypot(*chord.T))[:, None]
+    foot = xy - normals(chord) * (by_mm / np.hypot(*chord.T))[:, None]
     middle = shapely.points(xy)
     wrong = shapely.dwithin(edge, middle, reach - OFF_MM) | ~shapely.dwithin(edge, shapely.points(foot), OFF_MM)
     if wrong.any():
@@ -265,29 +272,3 @@ def _not_whole(
         x, y = xy[int(wrong.argmax())].tolist()
         return OffsetFailed(by_mm, (x, y), BESIDE_MM)
     return None
-
-
-# -- mitres --------------------------------------------------------------------------------------
-Corner = tuple[Floats, Floats, Floats]
-"""A vertex and the unit normals of its two sides."""
-
-
-def _corners(region: Region, by_mm: float) -> list[Corner]:
-    """Corners that are convex on the offset's side."""
-    found: list[Corner] = []
-    for c in region.contours:
-        leaving, arriving = c.tangents()
-        ahead = np.roll(leaving, -1, axis=0)
-        turn = _turns(arriving, ahead)
-        for k in np.flatnonzero(turn * math.copysign(1, by_mm) > 1e-9).tolist():
-            found.append((c.ends[k], _normals(arriving[k : k + 1])[0], _normals(ahead[k : k + 1])[0]))
-    return found
-
-
-def _kite(vertex: Floats, n1: Floats, n2: Floats, by_mm: float) -> Contour | None:
-    """The area between a corner's two parallels, with the mitre's tip; None past the mitre limit."""
-    cos = 1 + float(n1 @ n2)  # 2 cos² of half the turn
-    if cos < 2 / MITRE_LIMIT**2:
-        return None
-    tip = vertex + by_mm * (n1 + n2) / cos
-    return line_chain([vertex, vertex + by_mm * n1, tip, vertex + by_mm * n2])

@@ -15,6 +15,7 @@ from pipeline.geometry.offset import OffsetFailed, offset
 from pipeline.geometry.query import nearest_boundary
 from pipeline.geometry.region import Region, solid
 from pipeline.geometry.shapes import circle, disc, rectangle
+from tests.geometry.freeform import design
 from tests.strategies import distances, ell, hull_of_two_discs, polar_chain, regions, smooth_chain, stars
 
 EXACT = settings(deadline=None, max_examples=60, derandomize=True)
@@ -370,3 +371,12 @@ def test_a_circle_stays_a_circle() -> None:
     assert offset(solid(circle(3, -2, 10)), 5).contours[0].circle() == pytest.approx((3, -2, 15))
     assert offset(solid(circle(3, -2, 10)), -5).contours[0].circle() == pytest.approx((3, -2, 5))
     assert not offset(solid(circle(3, -2, 10)), -10)
+
+
+def test_a_needle_whose_tangents_cross_at_its_tip_grows() -> None:
+    """Two sides leave the tip a degree across each other and bend apart: still a tip, not the end of a slit."""
+    shape = design(627).region()
+    for by in (1.0, 6.0):
+        grown = offset(shape, by)
+        assert len(grown.contours) == 1
+        assert grown.area == pytest.approx(shape.polygon.buffer(by, quad_segs=400).area, rel=1e-5)
