@@ -81,6 +81,9 @@ class HardwarePart:
     measured: bool = field("true when the maker has it on the table and measured it", False)
     size: tuple[Size, ...] = field("length, width, height", ())
     keep_out: Length = field("how far other cuts keep away from it", 0.0)
+    thread: Gap = field("length of its thread, which bounds the skin that it goes through; 0: it has none", 0.0)
+    hole: Gap = field("diameter of the hole it needs; 0: not said", 0.0)
+    round: bool = field("its plan is a circle of its length, not a rectangle", False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +106,7 @@ class Accepted:
     because: str = field("why")
     since: str = field("revision", "")
     piece: str = field("the piece it speaks of", "")
+    by: str = field("who accepts it", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,8 +1,8 @@
 """Bought parts from a spreadsheet's CSV, one a row.
 
 The first row names the columns: ``name`` and any of ``count, mass, x, y, z, price, measured, length,
-width, height, keep_out``. Columns may be separated by commas or, as spreadsheets of many countries
-do, by semicolons with decimal commas. An empty cell means the default. Numbers may carry a unit.
+width, height, keep_out, thread, hole, round``. Columns may be separated by commas or, as spreadsheets of many
+countries do, by semicolons with decimal commas. An empty cell means the default. Numbers may carry a unit.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from pipeline.intake.yaml_nodes import Entry, Items, Leaf, Table, scalar
 
 COLUMNS = (
     "name", "count", "mass", "x", "y", "z", "price", "measured", "length", "width", "height", "keep_out",
+    "thread", "hole", "round",
 )  # fmt: skip
 _DECIMAL_COMMA = re.compile(r"([-+]?\d+),(\d+(?:\s*[A-Za-z].*)?)")
 _QUOTED = re.compile(r'\s*"((?:[^"]|"")*)"\s*')
@@ -63,7 +64,7 @@ def _part(row: dict[str, Leaf], place: Place, reading: Reading) -> Table:
     entries = [
         Entry(key=name, key_place=cell.place, value=cell)
         for name, cell in row.items()
-        if name in ("count", "mass", "price", "measured", "keep_out")
+        if name in ("count", "mass", "price", "measured", "keep_out", "thread", "hole", "round")
     ]
     at = [row[axis] for axis in "xyz" if axis in row]
     if len(at) == 3:

@@ -8,7 +8,7 @@ from pipeline.geometry.region import Region
 from pipeline.steps.heights import Floor
 from pipeline.steps.ops import drill, floored, index
 from pipeline.steps.stack import Spec
-from pipeline.steps.values import Cut, Op, SetUp
+from pipeline.steps.values import Cut, Op, Result, SetUp, World
 
 
 def blank_set_ups(
@@ -18,8 +18,12 @@ def blank_set_ups(
     before: tuple[Floor, ...],
     after: tuple[Floor, ...],
     holes: tuple[tuple[Cut, bool], ...],
+    slanting: tuple[Result, ...] = (),
 ) -> tuple[SetUp, ...]:
-    """What is machined in the glued blank: back first, then front; a face without work has none."""
+    """What is machined in the glued blank: back first, then front; a face without work has none.
+
+    ``slanting`` are drilled by hand at a slant: on the face they start from their plan is drawn, never cut.
+    """
     perimeter = spec.outline in spec.cut_blank
     flat = [f for f in after if f.cut.lamination is None]
     bored_here = any(not early for _, early in holes)
@@ -64,9 +68,19 @@ def blank_set_ups(
                 seen = intersection(f.cut.region, outline)
                 if seen:
                     ops.append(Op(work="REFERENCE", face=face, contours=seen.contours, step=f.cut.step))
+        for bore in slanting:
+            if bore.numbers["face"] == face:
+                plan = tuple(c for r in bore.regions for c in r.contours)
+                ops.append(Op(work="REFERENCE", face=face, contours=plan, step=bore.step))
         ops.append(Op(work="STOCK", face=face, contours=grown.contours))
         made.append(SetUp(face=face, ops=tuple(ops)))
     return tuple(made)
+
+
+def bores_of(spec: Spec, world: World) -> tuple[Result, ...]:
+    """The channels among `by_hand` that are drilled at a slant: they have a plan and no plan rule."""
+    made = [world.result(n) for n in spec.by_hand]
+    return tuple(r for r in made if r.kind == "channel" and r.regions and not r.cuts)
 
 
 def _through(floor: Floor, face: FaceName) -> Op:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.core.errors import Problem
 from pipeline.core.fields import (
@@ -18,17 +19,21 @@ from pipeline.core.fields import (
     field,
 )
 from pipeline.core.recipe import Recipe, Step
+from pipeline.core.standard import part_names, part_of
 from pipeline.core.text import quoted
+from pipeline.steps.cavity_neck import Heights, heights_problems
+from pipeline.steps.cavity_skin import cut_by, stacks_that_cut
 from pipeline.steps.common import direction_problems, exactly_one, given, one_of_words, place_in
-from pipeline.steps.fits import Fit, Shape
+from pipeline.steps.fits import Film, Fit, Shape, place_of, shape_problems
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tilt:
     """A sloped floor."""
 
-    angle: Angle = field("slope of the floor in degrees")
     deeper: Direction = field("the direction in which it gets deeper")
+    angle: Angle | None = field("slope of the floor in degrees", None)
+    heights: Heights | None = field("a neck's tilt from the heights of bridge, strings and board", None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +42,8 @@ class Ledge:
 
     width: Size = field("how far the recess is wider than the cavity, all round")
     depth: Size = field("depth of the recess below the face")
+    bush: Size | None = field("guide bush that cuts the cavity by the recess's own template", None)
+    cutter: Size | None = field("the cutter in that bush", None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +54,9 @@ class Spec:
     opening: Shape | None = field("the finished cavity itself", None)
     drawn: tuple[DrawnName, ...] = field("objects of the drawing: the finished cavity", ())
     fit: Fit | None = field("room for the part: press, slide, drop-in, clearance, or mm a side", None)
-    film: Gap = field("thickness of the finish a side, added to the fit", 0.0)
+    film: Gap | Film = field(
+        "thickness of the finish a side, added to the fit; or of `part:` and `wall:` each", 0.0
+    )
     centre: Point | MarkName | None = field("centre of the shape; where the part sits, when absent", None)
     turn: Angle = field("angle of the shape in degrees, anticlockwise", 0.0)
     handed: bool = field("a part that a left-handed design takes as it is: its drawn shape is not mirrored", False)
@@ -58,6 +67,14 @@ class Spec:
     tilt: Tilt | None = field("a sloped floor", None)
     open: Direction | None = field("the side on which it runs out past the cut edge", None)
     ledge: Ledge | None = field("a step for a cover", None)
+    cutter: Size | None = field("diameter of the cutter that makes it; the shop's own choice when absent", None)
+    relief: Literal["dogbone", "t-bone"] | None = field(
+        "circles of `cutter:` through sharp inside corners, so that a square part goes in: centred on the "
+        "bisector, or on a wall",
+        None,
+    )
+    relief_into: Literal["x", "y"] = field("a t-bone bites the walls that face along x, or along y", "x")
+    holds: tuple[str, ...] = field("parts whose thread goes through its skin to a nut", ())
 
 
 def problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
@@ -67,7 +84,7 @@ def problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
     yield from exactly_one(step, ("depth", "floor", "through"), "how deep it goes")
     for path, shape in (("part", spec.part), ("opening", spec.opening)):
         if shape is not None:
-            yield from _shape_problems(step, recipe, path, shape)
+            yield from shape_problems(step, recipe, path, shape)
     if spec.part is not None and spec.fit is None:
         yield Problem(
             wrong=f"{step.name} is made for a part but doesn't say how the part shall fit.",
@@ -87,12 +104,7 @@ def problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
     yield from _place_problems(step, recipe)
     if spec.tilt is not None:
         yield from direction_problems(step, "tilt.deeper", spec.tilt.deeper, recipe)
-        if not 0.0 < spec.tilt.angle < 45.0:
-            yield Problem(
-                wrong=f"A floor can't slope by {spec.tilt.angle:g} degrees.",
-                place=place_in(step, "tilt.angle"),
-                expected="an angle above 0 and below 45; `deeper` says which way it goes",
-            )
+        yield from _tilt_problems(step, spec.tilt)
         if spec.through:
             yield Problem(
                 wrong=f"{step.name} goes all the way through, so it has no floor that could slope.",
@@ -106,19 +118,71 @@ def problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
             place=place_in(step, "ledge.depth"),
             expected="a ledge shallower than the cavity",
         )
+    if spec.ledge is not None and (spec.ledge.bush is None) != (spec.ledge.cutter is None):
+        yield Problem(
+            wrong=f"The ledge of {step.name} names a bush without its cutter, or a cutter without its bush.",
+            place=place_in(step, "ledge"),
+            expected="`bush:` and `cutter:` together, or neither",
+        )
+    if spec.relief is not None and spec.cutter is None:
+        yield Problem(
+            wrong=f"The relief of {step.name} has no size.",
+            place=place_in(step, "relief"),
+            expected="`cutter:` with the diameter of the cutter that shall cut it",
+        )
+    yield from _holds_problems(step, recipe)
+
+
+def _tilt_problems(step: Step, tilt: Tilt) -> Iterator[Problem]:
+    if (tilt.angle is None) == (tilt.heights is None):
+        yield Problem(
+            wrong=f"The floor of {step.name} needs either an angle or the heights that it follows from.",
+            place=place_in(step, "tilt"),
+            expected="exactly one of `angle` and `heights`",
+        )
+    elif tilt.angle is not None and not 0.0 < tilt.angle < 45.0:
+        yield Problem(
+            wrong=f"A floor can't slope by {tilt.angle:g} degrees.",
+            place=place_in(step, "tilt.angle"),
+            expected="an angle above 0 and below 45; `deeper` says which way it goes",
+        )
+    elif tilt.heights is not None:
+        yield from heights_problems(step, tilt.heights, "tilt.heights")
+
+
+def _holds_problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
+    spec: Spec = step.spec
+    for i, name in enumerate(spec.holds):
+        part = part_of(recipe, name)
+        if part is None:
+            yield Problem(
+                wrong=f"No part is called {quoted(name)}, neither in `hardware` nor among the standard parts.",
+                place=place_in(step, f"holds.{i}"),
+                expected=one_of_words(part_names(recipe), name),
+            )
+        elif not part.thread:
+            yield Problem(
+                wrong=f"{name} has no thread that a nut could hold.",
+                place=place_in(step, f"holds.{i}"),
+                expected=f"`thread:` at {name} in `hardware`: the length of its thread",
+            )
+        elif spec.through:
+            yield Problem(
+                wrong=f"{step.name} goes all the way through, so it leaves no skin to hold {name}.",
+                place=place_in(step, f"holds.{i}"),
+                expected="`floor:` or `depth:` with `holds:`",
+            )
 
 
 def _place_problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
     spec: Spec = step.spec
     shape = spec.part or spec.opening
-    if shape is not None and spec.centre is None:
-        part = recipe.hardware.get(shape.of or "")
-        if part is None or part.at is None:
-            yield Problem(
-                wrong=f"{step.name} doesn't say where its centre is.",
-                place=step.place(),
-                expected="`centre:` with [x, y] or the name of a mark",
-            )
+    if shape is not None and spec.centre is None and place_of(shape, recipe) is None:
+        yield Problem(
+            wrong=f"{step.name} doesn't say where its centre is.",
+            place=step.place(),
+            expected="`centre:` with [x, y] or the name of a mark",
+        )
     if spec.drawn:
         if spec.centre is not None:
             yield Problem(
@@ -134,54 +198,6 @@ def _place_problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
             )
 
 
-def _shape_problems(step: Step, recipe: Recipe, path: str, shape: Shape) -> Iterator[Problem]:
-    if len(shape.kinds) != 1:
-        yield Problem(
-            wrong=f"The shape of {step.name} gives {' and '.join(shape.kinds) or 'no size'}.",
-            place=place_in(step, path),
-            expected="exactly one of `rectangle`, `circle`, `of`",
-        )
-        return
-    sides = shape.rectangle
-    if shape.of is not None:
-        part = recipe.hardware.get(shape.of)
-        if part is None:
-            yield Problem(
-                wrong=f"There is no part called {quoted(shape.of)} in `hardware`.",
-                place=place_in(step, f"{path}.of"),
-                expected=one_of_words(recipe.hardware, shape.of),
-            )
-        elif len(part.size) < 2:
-            yield Problem(
-                wrong=f"The part {shape.of} has no size in `hardware`.",
-                place=place_in(step, f"{path}.of"),
-                expected="`size: [length, width, height]` at the part",
-            )
-        else:
-            sides = (part.size[0], part.size[1])
-    if sides is not None and shape.corner > min(sides) / 2 + 1e-9:
-        yield Problem(
-            wrong=f"A corner of {shape.corner:g} is larger than half the shorter side, {min(sides) / 2:g}.",
-            place=place_in(step, f"{path}.corner"),
-            expected=f"a corner of at most {min(sides) / 2:g}",
-        )
-    if shape.circle is not None and shape.corner:
-        yield Problem(
-            wrong="A circle has no corners.",
-            place=place_in(step, f"{path}.corner"),
-            expected="`circle:` without `corner:`",
-        )
-
-
-def stacks_that_cut(name: str, recipe: Recipe) -> list[Step]:
-    """The stacks that cut a cavity, before or after glue-up or by hand, in the recipe's order."""
-    return [
-        s
-        for s in recipe.steps.values()
-        if s.kind == "stack" and name in (*s.spec.cut, *s.spec.cut_blank, *s.spec.by_hand)
-    ]
-
-
 def covers_of(name: str, recipe: Recipe) -> list[Step]:
     """The covers that are screwed over a cavity, in the recipe's order."""
     return [s for s in recipe.steps.values() if s.kind == "cover" and s.spec.of == name and s.spec.screws]
@@ -195,6 +211,5 @@ def also_needs(step: Step, recipe: Recipe) -> Mapping[str, str]:
 
 
 def also_reads(step: Step, recipe: Recipe) -> tuple[str, ...]:
-    """The stack's allowance decides how far it runs out, a cover's screws where pads stay."""
-    stacks = stacks_that_cut(step.name, recipe) if step.spec.open is not None else []
-    return tuple(s.name for s in (*stacks, *covers_of(step.name, recipe)))
+    """What cuts it decides the cutter, the skin, and how far it runs out; a cover's screws where pads stay."""
+    return (*cut_by(step.name, recipe), *(s.name for s in covers_of(step.name, recipe)))

@@ -14,10 +14,14 @@ from pipeline.geometry.offset import offset
 from pipeline.geometry.region import Region, solid
 from pipeline.geometry.shapes import circle, disc, rectangle
 from pipeline.geometry.transform import mirror_x_axis, shift, turn
-from pipeline.steps.cavity import Spec, covers_of, problems, stacks_that_cut
+from pipeline.steps.cavity import Spec, covers_of, problems
+from pipeline.steps.cavity_neck import tilt_deg
+from pipeline.steps.cavity_relief import relieved
+from pipeline.steps.cavity_skin import stacks_that_cut, thickness_mm
+from pipeline.steps.cavity_told import followers, kept_corners, made, relief, skins, tilted
 from pipeline.steps.common import UNIT, mm, place_in, refuse_all
 from pipeline.steps.cover_make import screw_places
-from pipeline.steps.fits import Shape, fit_words, side_mm
+from pipeline.steps.fits import Shape, film_mm, fit_words, place_of, plan_of, room_mm
 from pipeline.steps.measures import numbers_of, point_of
 from pipeline.steps.outline_make import drawn_region
 from pipeline.steps.solids import s_range
@@ -50,6 +54,15 @@ def make(name: str, spec: Spec, world: World) -> Result:
             place=step.place(),
             expected="smaller `pads:` at its cover",
         )
+    numbers: dict[str, Any] = {}
+    reports: list[str] = []
+    if spec.relief is not None and spec.cutter is not None:
+        corners = kept_corners(design, region)
+        bare = design.area
+        design = relieved(design, corners, spec.cutter / 2, spec.relief, spec.relief_into)
+        region = relieved(region, corners, spec.cutter / 2, spec.relief, spec.relief_into)
+        numbers["relief"], said = relief(name, spec, corners, design.area - bare)
+        reports.append(said)
     cuts = [
         Cut(
             step=name,
@@ -61,19 +74,23 @@ def make(name: str, spec: Spec, world: World) -> Result:
             fit="" if spec.fit is None else fit_words(spec.fit),
         )
     ]
-    numbers: dict[str, Any] = {
+    numbers = {
         **numbers_of(design),
         "face": spec.face,
         "rule": depth.rule,
         "mm": depth.mm,
+        **numbers,
     }
-    reports: list[str] = []
     if len(design.parts) > len(whole.parts):
         reports.append(f"{name}: the pads under its cover's screws leave it in {len(design.parts)} parts.")
+    thick = thickness_mm(name, world.recipe)
+    numbers |= made(step, spec, design, depth, thick, world)
     if depth.tilt:
-        span = depth.tilt.deep - depth.tilt.shallow
-        rise = span * float(np.tan(np.radians(depth.tilt.angle_deg)))
-        numbers |= {"tilt_deg": depth.tilt.angle_deg, "tilt_span_mm": span, "tilt_rise_mm": rise}
+        told, words = tilted(name, spec, depth, depth.tilt, thick)
+        numbers |= told
+        reports += words
+    told, findings = skins(step, spec, cuts[0], depth, thick, world)
+    numbers |= told
     if run:
         numbers["overrun_mm"] = run
     if spec.ledge and wide is not None:
@@ -89,15 +106,24 @@ def make(name: str, spec: Spec, world: World) -> Result:
             )
         )
         numbers["recess"] = {**numbers_of(wide), "depth_mm": spec.ledge.depth}
+        if spec.ledge.bush is not None and spec.ledge.cutter is not None:
+            numbers["followers"], off = followers(step, spec.ledge, wide, whole)
+            findings += off
     if spec.part is not None and spec.fit is not None:
-        side = side_mm(spec.fit) + spec.film
+        side = room_mm(spec.fit, spec.film)
         numbers["clearance_a_side_mm"] = side
+        film = film_mm(spec.film)
         reports.append(
-            f"{name}: {mm(side)} mm room a side ({fit_words(spec.fit)}"
-            f"{f', film {mm(spec.film)}' if spec.film else ''})."
+            f"{name}: {mm(side)} mm room a side ({fit_words(spec.fit)}{f', film {mm(film)}' if film else ''})."
         )
     return Result(
-        step=name, kind="cavity", region=region, cuts=tuple(cuts), numbers=numbers, reports=tuple(reports)
+        step=name,
+        kind="cavity",
+        region=region,
+        cuts=tuple(cuts),
+        numbers=numbers,
+        reports=tuple(reports),
+        findings=tuple(findings),
     )
 
 
@@ -108,7 +134,7 @@ def _shape(step: Step, spec: Spec, world: World) -> Region:
         drawn = drawn_region(world, step, "drawn", spec.drawn)
         return _other_hand(drawn) if spec.handed and world.recipe.mirrored else drawn
     if spec.part is not None and spec.fit is not None:
-        shape, room, path = spec.part, side_mm(spec.fit) + spec.film, "part"
+        shape, room, path = spec.part, room_mm(spec.fit, spec.film), "part"
     else:
         assert spec.opening is not None  # `problems` has seen to it
         shape, room, path = spec.opening, 0.0, "opening"
@@ -125,15 +151,16 @@ def _other_hand(shape: Region) -> Region:
 
 def _grown(step: Step, recipe: Recipe, path: str, shape: Shape, room: float) -> Region:
     """A shape about (0, 0), larger by ``room`` a side; its corners grow with it."""
-    if shape.circle is not None:
-        radius = shape.circle / 2 + room
+    plan = plan_of(shape, recipe)
+    if plan.circle is not None:
+        radius = plan.circle / 2 + room
         if radius <= 0:
             raise _no_room(step, path, room)
         return solid(circle(0.0, 0.0, radius))
-    length, width = shape.rectangle or recipe.hardware[shape.of or ""].size[:2]
+    length, width = plan.sides
     if min(length, width) / 2 + room <= 0:
         raise _no_room(step, path, room)
-    return solid(rectangle(length + 2 * room, width + 2 * room, max(0.0, shape.corner + room)))
+    return solid(rectangle(length + 2 * room, width + 2 * room, max(0.0, plan.corner + room)))
 
 
 def _no_room(step: Step, path: str, room: float) -> Exception:
@@ -147,9 +174,9 @@ def _no_room(step: Step, path: str, room: float) -> Exception:
 def _centre(step: Step, spec: Spec, world: World, shape: Shape) -> tuple[float, float]:
     if spec.centre is not None:
         return point_of(world, step, "centre", spec.centre)
-    at = world.recipe.hardware[shape.of or ""].at
+    at = place_of(shape, world.recipe)
     assert at is not None  # `problems` has seen to it
-    return at[0], at[1]
+    return at
 
 
 def _depth(spec: Spec, shape: Region) -> Depth:
@@ -159,7 +186,9 @@ def _depth(spec: Spec, shape: Region) -> Depth:
     if spec.tilt is not None:
         toward = UNIT[spec.tilt.deeper]
         shallow, deep = s_range(shape, toward)
-        tilt = Tilt(angle_deg=spec.tilt.angle, toward=toward, shallow=shallow, deep=deep)
+        heights = spec.tilt.heights
+        angle = tilt_deg(heights) if heights is not None else spec.tilt.angle or 0.0
+        tilt = Tilt(angle_deg=angle, toward=toward, shallow=shallow, deep=deep)
     if spec.floor is not None:
         return Depth(rule="floor", mm=spec.floor, tilt=tilt)
     assert spec.depth is not None  # `problems` has seen to it

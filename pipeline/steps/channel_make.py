@@ -13,7 +13,9 @@ from pipeline.geometry.boolean import difference, union
 from pipeline.geometry.region import EMPTY, Region, solid
 from pipeline.geometry.shapes import capsule
 from pipeline.steps.channel import Spec, problems
+from pipeline.steps.channel_drilled import bored
 from pipeline.steps.common import mm, place_in, refuse_all
+from pipeline.steps.holes_make import BACK, BORE
 from pipeline.steps.measures import inside_point, numbers_of, point_of
 from pipeline.steps.values import Cut, Depth, Result, World
 
@@ -26,6 +28,9 @@ def make(name: str, spec: Spec, world: World) -> Result:
     step = world.recipe.steps[name]
     refuse_all(problems(step, world.recipe))
     first, last = _end(step, "from", spec.from_, world), _end(step, "to", spec.to, world)
+    if spec.drilled is not None:
+        return bored(step, spec, spec.drilled, first, last, world)
+    assert spec.width is not None  # `problems` has seen to it
     via = [point_of(world, step, f"via.{i}", p) for i, p in enumerate(spec.via)]
     line = [inside_point(first.design), *via, inside_point(last.design)]
     strips = [solid(capsule(p, q, spec.width)) for p, q in itertools.pairwise(line)]
@@ -63,7 +68,7 @@ def make(name: str, spec: Spec, world: World) -> Result:
 
 def _end(step: Step, path: str, other: str, world: World) -> Cut:
     """The plan rule of the cavity or hole at one end."""
-    cuts = world.result(other).cuts
+    cuts = [c for c in world.result(other).cuts if not c.name.endswith((BORE, BACK))]
     if not cuts or (world.recipe.steps[other].kind == "holes" and len(cuts) > 1):
         raise refuse(
             f"{step.name} can't tell which hole of {other} it runs to.",

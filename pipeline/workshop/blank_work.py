@@ -40,12 +40,23 @@ def blank_tasks(plan: Plan, derived: Derived, blank: Blank, cut: dict[str, tuple
         )  # fmt: skip
         steps = derived.recipe.steps
         hidden = [n for n in (spec.cut if spec else ()) if n in steps and steps[n].kind in HIDDEN]
-        press = do(
-            "3 press", GLUE, f"spread the glue on {len(mine) - 1} joints and press", last,
-            "a dry stack shows a flipped or turned lamination while it can still be turned"
-            + (f", and {' and '.join(hidden)} can't be reached once it is glued" if hidden else ""),
-            clamping=name,
-        )  # fmt: skip
+        light = " and ".join(n for n in hidden if steps[n].kind == "chambers")
+        if light:
+            last = do(
+                "2 weigh", GLUE,
+                f"weigh the laminations together{_as_cut(mine, derived)}: the last chance to take or add wood",
+                last, f"the glue closes {light}", clamping=name,
+            )  # fmt: skip
+        press = last
+        why = "a dry stack shows a flipped or turned lamination while it can still be turned" + (
+            f", and {' and '.join(hidden)} can't be reached once it is glued" if hidden else ""
+        )
+        for n, (work, joints) in enumerate(_loads(derived, blank, len(mine) - 1), start=1):
+            press = do(
+                f"3 press {n}" if work else "3 press", GLUE,
+                f"spread the glue on {joints} {'joint' if joints == 1 else 'joints'}{work} and press", press,
+                why if n == 1 else "the glue stays open for only so many joints at once", clamping=name,
+            )  # fmt: skip
         rest_after = press
         if pins:
             rest_after = do(
@@ -67,6 +78,17 @@ def blank_tasks(plan: Plan, derived: Derived, blank: Blank, cut: dict[str, tuple
                 "the floors that have to remain depend on the real thickness", clamping=name,
             )  # fmt: skip
     return _worked(plan, derived, blank, mine, spec, cut, last)
+
+
+def _as_cut(mine: list[Piece], derived: Derived) -> str:
+    """What laminations weigh before glue-up with all their waste still on, in words; empty where it is unknown."""
+    found = 0.0
+    for p in mine:
+        density = derived.recipe.sheets[p.sheet].density
+        if p.mass_g is None or density is None:
+            return ""
+        found += p.mass_g + (p.cut.area - p.region.area) * p.thickness_mm * density * 1e-6
+    return f" ({found:.0f} g by these files)"
 
 
 def _worked(
@@ -100,17 +122,30 @@ def _worked(
 
     routed: list[str] = []
     for step in blank.by_hand:
+        result = derived.results.get(step)
+        if result is not None and result.kind == "channel" and not result.cuts:
+            because = "it starts inside a cavity, and no machine here drills at a slant"
+            work = f"drill {step} with a guide, by its numbers"
+            routed.append(do(f"drill {step}", work, done, because, cutter="long bit", clamping=f"{name} {step}"))
+            continue
         guides = [p for p in derived.pieces if p.role == "template" and _serves(derived, p, step)]
-        bore = do(
-            f"bore out {step}", f"bore out most of {step}", done,
-            "the machine is done with the blank; its pins and clamps are no longer needed",
-            cutter="drill", clamping=f"{name} {step}",
-        )  # fmt: skip
+        ready = done
+        roughed = spec is not None and spec.opening_allowance > 0 and step in stack.trimmed_later(spec)
+        if not roughed:
+            ready = [
+                do(
+                    f"bore out {step}", f"bore out most of {step}", done,
+                    "the machine is done with the blank; its pins and clamps are no longer needed",
+                    cutter="drill", clamping=f"{name} {step}",
+                )
+            ]  # fmt: skip
         follow = " or ".join(dict.fromkeys(_followed(derived, p) for p in guides))
         by = f" by {' and '.join(p.name for p in guides)}" if guides else ""
         rout = do(
-            f"rout {step}", f"rout {step}{by}", [bore],
-            "bored out, it leaves little to the router: small bites that don't grab",
+            f"rout {step}", f"{'trim' if roughed else 'rout'} {step}{by}", ready,
+            "cut smaller in the laminations, it leaves little to the router"
+            if roughed
+            else "bored out, it leaves little to the router: small bites that don't grab",
             cutter=follow or "hand router", clamping=f"{name} {step}",
         )  # fmt: skip
         plan.wait(rout, [k for p in guides for k in cut[p.name]], "the router follows the template")
@@ -139,8 +174,11 @@ def _worked(
             )  # fmt: skip
             plan.wait(trim, [k for p in guides for k in cut[p.name]], "the router follows the template")
             done = [trim]
+    for n, (work, because, cutter) in enumerate(_edge_work(blank), start=1):
+        done = [do(f"x edge {n}", work, done, because, cutter=cutter)]
     lined = any(op.work == "CARVE_LINE" for p in mine for s in p.set_ups for op in s.ops)
-    if lined or any(op.work == "CARVE_LINE" for op in ops):
+    lined = lined or derived.recipe.steps[blank.step].kind == "carved"
+    if lined or (not blank.edges and any(op.work == "CARVE_LINE" for op in ops)):
         done = [
             do(
                 "z carve",
@@ -152,10 +190,61 @@ def _worked(
     return done
 
 
+def _loads(derived: Derived, blank: Blank, joints: int) -> list[tuple[str, int]]:
+    """Which laminations each load of the press joins, in words, and by how many joints; one alone has no words."""
+    press = derived.results[blank.step].numbers.get("press", {})
+    loads = press.get("loads", ())
+    if len(loads) < 2:
+        return [("", joints)]
+    return [(f" between laminations {', '.join(v['laminations'])}", v["joints"]) for v in loads]
+
+
+def _edge_work(blank: Blank) -> list[tuple[str, str, str]]:
+    """(work, reason, cutter) of each treatment of the edges: roundings first, while the faces are flat."""
+    found: dict[tuple[str, str, float, str], None] = {}
+    for kind in ("round", "bevel", "scoop"):
+        for face in ("front", "back"):
+            mine = [e for e in blank.edges if (e.kind, e.face) == (kind, face)]
+            found |= dict.fromkeys((kind, face, e.size_mm, e.by) for e in mine)
+    told: list[tuple[str, str, str]] = []
+    for kind, face, size, by in found:
+        if kind == "round" and by == "bit":
+            told.append(
+                (
+                    f"round the {face} edge {size:g}: end grain first, in two passes",
+                    "the bearing rolls on the full wall, so before anything is bored in the side; mouths are "
+                    "skipped or plugged",
+                    f"rounding bit r {size:g} with bearing",
+                )
+            )
+        elif kind == "round":
+            told.append((f"round the {face} edge {size:g} with rasp and paper", "by hand it needs no wall", ""))
+        elif kind == "bevel":
+            told.append(
+                (
+                    f"bevel the {face} edge to its lines, {size:g} down",
+                    "it takes the flat face that a router's base stands on",
+                    "",
+                )
+            )
+        else:
+            told.append(
+                (
+                    f"carve the hollow of the {face} edge until its depth holes just vanish",
+                    "it takes the flat face that a router's base stands on",
+                    "",
+                )
+            )
+    return told
+
+
 def _serves(derived: Derived, piece: Piece, step: str) -> bool:
     """True when a template brings out the shape of a step."""
     spec = derived.recipe.steps[piece.step].spec
-    return isinstance(spec, template.Spec) and spec.of == step
+    if not isinstance(spec, template.Spec):
+        return False
+    own = f"{piece.step}-{step}"
+    return spec.of == step or (spec.set_ is not None and (piece.name == own or piece.name.startswith(f"{own}-")))
 
 
 def _followed(derived: Derived, piece: Piece) -> str:
@@ -163,6 +252,4 @@ def _followed(derived: Derived, piece: Piece) -> str:
     spec = derived.recipe.steps[piece.step].spec
     if not isinstance(spec, template.Spec):
         return "hand router"
-    follow = spec.follow
-    kind = "bush" if follow.bush is not None else "bearing"
-    return f"{kind} {follow.diameter:g}, cutter {follow.cutter:g}"
+    return ", then ".join(f"{f.kind} {f.diameter:g}, cutter {f.cutter:g}" for f in spec.stages)

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
+import ezdxf
 import pytest
 import shapely
 
+from pipeline.core.errors import Refused
 from pipeline.core.recipe import Sheet, Step
 from pipeline.geometry.region import Region, solid
 from pipeline.geometry.shapes import rectangle
+from pipeline.path import build
 from pipeline.steps.cavity import Ledge, Tilt
 from pipeline.steps.fits import Shape
 from pipeline.steps.registry import KINDS
 from pipeline.steps.values import Op, Piece, Result, SetUp, World
+from tests.readback import CASES, packet_folder
 from tests.steps.factory import SHEETS, body_w, step, world
 
 VENEER = Sheet(measured={"A": 0.6}, density=680.0)
@@ -393,6 +399,89 @@ def test_a_measured_blank_moves_what_keeps_its_floor_and_nothing_in_the_laminati
     assert "measured; the sheets and glue lines add up to 36.15" in after.reports[0]
 
 
+@pytest.mark.parametrize(("measured", "asked"), [(37.15, False), (37.16, True), (35.0, True)])
+def test_a_blank_that_measures_far_off_is_asked_about(measured: float, asked: bool) -> None:
+    """More than 1 mm off 36.15 is no glue line any more [judged]; both numbers are told."""
+    spec = {"laminations": ("birch12 A", "birch12 B", "birch12 C", "veneer A"), "glue": 0.05}
+    blank = made(outline=body_w(), measured={"blank": measured}, **spec)["blank"]
+    found = [f for f in blank.findings if f.check == "blank-measured"]
+    assert [f.severity for f in found] == (["ask"] if asked else [])
+    for f in found:
+        assert f.measured == pytest.approx(abs(measured - 36.15))
+        assert f"{measured:.2f}" in f.message
+        assert "36.15" in f.message
+
+
+def test_a_measured_blank_touches_no_flat_file(tmp_path: Path) -> None:
+    """trade.md 12.1: after glue-up the made register's thickness re-issues the blank's depths; the laminations'
+    files stay what they are, byte for byte, and so do their rows in the packet."""
+    # 35.40 instead of 36.15: what keeps its floor of 4 is 31.40 deep instead of 32.15.
+    text = (CASES / "body-w" / "body-w.yaml").read_text(encoding="utf-8")
+    assert "cut: [neck_pocket, control], cut_blank: [body]" in text
+    text = text.replace(
+        "cut: [neck_pocket, control], cut_blank: [body]", "cut: [neck_pocket], cut_blank: [control]"
+    )
+    for name in ("body-w.svg", "long-shop.yaml"):
+        (tmp_path / name).write_bytes((CASES / "body-w" / name).read_bytes())
+    packets = []
+    for letter, register in (("a", ""), ("b", "blanks: {blank: 35.4}\n")):
+        (tmp_path / "body-w.yaml").write_text(f"{text}\nmade: body-w.made.yaml\n", encoding="utf-8")
+        (tmp_path / "body-w.made.yaml").write_text(register, encoding="utf-8")
+        folder = packet_folder(build([tmp_path / "body-w.yaml"], out=tmp_path / letter).data)
+        packets.append((folder, json.loads((folder / "packet.json").read_text(encoding="utf-8"))))
+    (folder_a, a), (folder_b, b) = packets
+    assert a["pieces"] == b["pieces"]
+    flat = [p for p in sorted(folder_a.glob("shops/*/*")) if "blank-" in p.name and p.suffix in (".dxf", ".svg")]
+    assert len(flat) >= 8
+    for p in flat:
+        assert p.read_bytes() == (folder_b / p.relative_to(folder_a)).read_bytes()
+    assert [v["thickness_mm"] for v in (a["blanks"][0], b["blanks"][0])] == [36.15, 35.4]
+    layers = [
+        {e.dxf.layer for e in ezdxf.readfile(next(iter(f.glob("shops/*/*blank_x1*.dxf")))).modelspace()}
+        for f in (folder_a, folder_b)
+    ]
+    assert ["BACK_POCKET_Z32-15" in layers[0], "BACK_POCKET_Z31-40" in layers[1]] == [True, True]
+    assert "BACK_POCKET_Z32-15" not in layers[1]
+
+
+# -- openings that are trimmed later -----------------------------------------------------------------
+def test_an_opening_that_is_trimmed_later_is_cut_smaller() -> None:
+    """trade.md 6.3: shape ⊖ 1.0. 30 × 20 with corners of 5 becomes 28 × 18 with corners of 4 in the laminations;
+    the design edge and the mass stay net, and so do holes and what is not cut again."""
+    window = step(
+        "w", "cavity", opening=Shape(rectangle=(30.0, 20.0), corner=5.0), centre=(0.0, 0.0), through=True
+    )
+    tray = step("t", "cavity", opening=Shape(rectangle=(30.0, 20.0), corner=5.0), centre=(-50.0, 0.0), depth=5.0)
+    other = cavity("net", 10, 10, centre=(50.0, 0.0), through=True)
+    hole = step("hole", "holes", at=((70.0, 5.0),), diameter=(4.0,), through=True)
+    given = {"cut": ("w", "t", "net", "hole"), "by_hand": ("w", "t", "hole")}
+    blank = made(window, tray, other, hole, opening_allowance=1.0, **given)["blank"]
+    same = made(window, tray, other, hole, **given)["blank"]
+    full, small = 600 - (4 - math.pi) * 25, 28 * 18 - (4 - math.pi) * 16
+    for p, q in zip(blank.pieces, same.pieces, strict=True):
+        assert p.cut.area == pytest.approx(20_000 - small - 100 - 4 * math.pi)
+        assert q.cut.area == pytest.approx(20_000 - full - 100 - 4 * math.pi)
+        assert p.region.area == pytest.approx(q.region.area)
+        assert p.mass_g == pytest.approx(q.mass_g)
+    (pocket,) = one(blank.pieces[1], "POCKET").contours
+    assert solid(pocket).area == pytest.approx(small)
+    assert blank.numbers["cuts"] == same.numbers["cuts"]
+    assert [r["cut"] for r in blank.numbers["cuts"]] == ["w", "t", "net", "hole"]  # each told once
+    assert blank.blanks[0].by_hand == ("w", "t", "hole")
+    assert blank.blanks[0].mass_g == pytest.approx(same.blanks[0].mass_g)
+    assert any("w and t are cut 1.00 mm smaller" in r for r in blank.reports)
+
+
+def test_an_opening_allowance_that_nothing_trims_is_refused() -> None:
+    with pytest.raises(Refused, match="none of them is trimmed"):
+        made(cavity("a", through=True), cut=("a",), opening_allowance=1.0)
+
+
+def test_a_stack_without_laminations_is_refused() -> None:
+    with pytest.raises(Refused, match="has no laminations"):
+        made(laminations=())
+
+
 def test_a_lamination_that_falls_apart_stops() -> None:
     """A slot of 20 across all 100 of the block leaves two pieces of 90 x 100."""
     blank = made(cavity("slot", 20, 120, through=True), cut=("slot",))["blank"]
@@ -401,7 +490,8 @@ def test_a_lamination_that_falls_apart_stops() -> None:
         ("lamination-split", "stop", "blank-2", 2.0),
     ]
     assert [round(p.cut.area) for p in blank.pieces] == [18_000, 18_000]
-    assert made(cavity("slot", 20, 90, through=True), cut=("slot",))["blank"].findings == ()
+    narrow = made(cavity("slot", 20, 90, through=True), cut=("slot",))["blank"]
+    assert [f.check for f in narrow.findings] == ["glue-border"]  # 5 mm hold it together
 
 
 @pytest.mark.parametrize(("depth", "severity"), [(8.5, None), (9.5, "ask"), (10.5, "stop")])
