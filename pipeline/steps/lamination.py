@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.core.fields import FaceName
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.recipe import Step
 from pipeline.core.shop import Shop
-from pipeline.geometry.boolean import difference, intersection
-from pipeline.geometry.region import Region
+from pipeline.geometry.boolean import difference, intersection, union
+from pipeline.geometry.region import EMPTY, Region
 from pipeline.steps import ops as op
 from pipeline.steps.common import Stock
 from pipeline.steps.heights import Floor, Span
 from pipeline.steps.measures import inside_point
+from pipeline.steps.sheet_set_ups import SheetWork, sheet_set_ups
 from pipeline.steps.solids import bites_of
 from pipeline.steps.values import Cut, Op, Piece, SetUp
 
@@ -25,7 +27,8 @@ VENEER_MM = 1.4
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layer:
     """What a lamination is made of: its name and span, its sheet, the design outline and the larger cut
-    edge, the floors of all that is cut before glue-up, and the index holes bored in it."""
+    edge, the floors of all that is cut before glue-up, and the index holes bored in it. ``smaller`` holds, by
+    the name of a cut that is trimmed after glue-up, the smaller region that is cut here."""
 
     name: str
     span: Span
@@ -36,22 +39,29 @@ class Layer:
     floors: tuple[Floor, ...]
     index: tuple[Cut, ...]
     allowance: float
+    smaller: Mapping[str, Region] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cutting:
-    """A lamination cut: the piece, a row a cut for packet.json, findings, and floors left for after glue-up."""
+    """A lamination cut: the piece, a row a cut for packet.json, findings, and floors left for after glue-up.
+
+    ``back`` and ``front`` are what pockets take from its two faces: no glue there.
+    """
 
     piece: Piece
     rows: tuple[dict[str, Any], ...]
     findings: tuple[Finding, ...]
     later: tuple[Floor, ...]
+    back: Region
+    front: Region
 
 
 def cut_layer(layer: Layer, step: Step) -> Cutting:
     """Cut one lamination: through, as a pocket of the remaining depth, or not at all."""
     span, shop = layer.span, layer.stock.shop
     through: list[Region] = []
+    trimmed: list[Region] = []  # the same as they are cut here
     pockets: list[tuple[Op, Region, float]] = []
     drills: list[Cut] = []
     rows: list[dict[str, Any]] = []
@@ -69,9 +79,10 @@ def cut_layer(layer: Layer, step: Step) -> Cutting:
                     drills.append(cut)
                 else:
                     through.append(region)
+                    trimmed.append(_as_cut_here(layer, cut, region))
                 continue
             alone = depth if cut.lamination is not None else None
-            work = op.floored(floor, region, top, alone)
+            work = op.floored(floor, _as_cut_here(layer, cut, region), top, alone)
             depth = work.depth_mm or depth  # at the shape's own ends, before any overrun
             deep = work.deep_mm or depth
             if not shop.half_depth:
@@ -86,7 +97,7 @@ def cut_layer(layer: Layer, step: Step) -> Cutting:
             if span.thickness - deep < VENEER_MM * 2 and not runs_out:
                 findings.append(_thin_finding(step, layer.name, cut, span.thickness - deep, region))
     design = difference(layer.outline, *through) if through else layer.outline
-    edge = difference(layer.edge, *through) if through else layer.edge
+    edge = difference(layer.edge, *trimmed) if trimmed else layer.edge
     if len(edge.parts) > 1:
         findings.append(_split_finding(step, layer.name, edge))
     bored = [c.region for c in drills] + [c.region for c in layer.index]
@@ -113,7 +124,27 @@ def cut_layer(layer: Layer, step: Step) -> Cutting:
         allowance_mm=layer.allowance,
         partial=tuple((p[1], p[2]) for p in pockets),
     )
-    return Cutting(piece=piece, rows=tuple(rows), findings=tuple(findings), later=tuple(dict.fromkeys(later)))
+    return Cutting(
+        piece=piece,
+        rows=tuple(rows),
+        findings=tuple(findings),
+        later=tuple(dict.fromkeys(later)),
+        back=_pocketed(pockets, "back"),
+        front=_pocketed(pockets, "front"),
+    )
+
+
+def _as_cut_here(layer: Layer, cut: Cut, region: Region) -> Region:
+    """A cut's region, or what is left of it where it is cut smaller and trimmed after glue-up."""
+    small = layer.smaller.get(cut.name)
+    if small is None:
+        return region
+    return small if region is cut.region else intersection(region, small)
+
+
+def _pocketed(pockets: list[tuple[Op, Region, float]], face: FaceName) -> Region:
+    mine = [region for work, region, _ in pockets if work.face == face]
+    return union(*mine) if mine else EMPTY
 
 
 def _bites(floor: Floor, span: Span) -> tuple[tuple[Region, str, float, float], ...]:
@@ -144,32 +175,21 @@ def _row(cut: Cut, action: str, depth: float, deep: float, span: Span) -> dict[s
 def _set_ups(
     shop: Shop, edge: Region, pockets: list[Op], drills: list[Cut], pins: tuple[Cut, ...]
 ) -> tuple[SetUp, ...]:
-    """Back first, then front; through contours in the front one where there are two, pin holes in the first."""
-    faces: list[FaceName] = [f for f in ("back", "front") if any(p.face == f for p in pockets)]
-    faces = faces or ["front"]
-    last, first = faces[-1], faces[0]
-    outer = tuple(p.outer for p in edge.parts)
-    inner = tuple(h for p in edge.parts for h in p.holes)
-    made: list[SetUp] = []
-    for face in faces:
-        ops: list[Op] = []
-        for c in pins:
-            if face != first:
-                ops.append(op.index(c, face))
-            elif shop.process == "laser":
-                ops.append(Op(work="CUT_INSIDE", face=face, contours=c.region.contours, step=c.step))
-            else:
-                ops.append(op.drill(c, face))
-        ops += [p for p in pockets if p.face == face]
-        if face == last:
-            ops += [op.drill(c, face) for c in drills]
-            if inner:
-                ops.append(Op(work="CUT_INSIDE", face=face, contours=inner))
-            ops.append(Op(work="CUT_OUTSIDE", face=face, contours=outer))
-        else:
-            ops.append(Op(work="REFERENCE", face=face, contours=(*outer, *inner)))
-        made.append(SetUp(face=face, ops=tuple(ops)))
-    return tuple(made)
+    """What is done to the lamination, as set-ups; a laser cuts pin holes as contours."""
+    laser = shop.process == "laser"
+    return sheet_set_ups(
+        SheetWork(
+            pins=() if laser else pins,
+            cut_pins=pins if laser else (),
+            drills=drills,
+            pockets=pockets,
+            inside=[
+                *((c.region.contours, c.step) for c in (pins if laser else ())),
+                (tuple(h for p in edge.parts for h in p.holes), ""),
+            ],
+            outside=[(tuple(p.outer for p in edge.parts), "")],
+        )
+    )
 
 
 def _pocket_volume(design: Region, pockets: list[tuple[Region, float]]) -> float:

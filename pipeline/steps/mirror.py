@@ -22,6 +22,7 @@ from pipeline.steps.values import (
     Derived,
     Drawing,
     Drawn,
+    EdgeRun,
     Label,
     Mark,
     Op,
@@ -92,7 +93,16 @@ def _region(region: Region | None) -> Region | None:
 
 
 def _finding(finding: Finding) -> Finding:
-    return finding if finding.at_mm is None else replace(finding, at_mm=point(finding.at_mm))
+    at, shown = finding.at_mm, finding.shown
+    if shown is not None:
+        a, b = shown.ends_mm or (None, None)
+        shown = replace(
+            shown,
+            ends_mm=(point(a), point(b)) if a is not None and b is not None else None,
+            cutter_at_mm=point(shown.cutter_at_mm) if shown.cutter_at_mm is not None else None,
+            left_mm=tuple(tuple(point(p) for p in loop) for loop in shown.left_mm),
+        )
+    return replace(finding, at_mm=None if at is None else point(at), shown=shown)
 
 
 def _result(r: Result) -> Result:
@@ -166,7 +176,12 @@ def _blank(b: Blank) -> Blank:
         region=MOVE.region(b.region),
         set_ups=tuple(_set_up(s) for s in b.set_ups),
         centre_mm=centre,
+        edges=tuple(_edge_run(e) for e in b.edges),
     )
+
+
+def _edge_run(run: EdgeRun) -> EdgeRun:
+    return replace(run, edge=MOVE.contour(run.edge), lines=tuple(MOVE.contour(c) for c in run.lines))
 
 
 def _numbers(numbers: Mapping[str, Any]) -> dict[str, Any]:

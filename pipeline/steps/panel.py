@@ -15,6 +15,7 @@ from pipeline.steps import ops as op
 from pipeline.steps.common import Stock, mm, place_in
 from pipeline.steps.heights import Floor, floor_of
 from pipeline.steps.measures import inside_point
+from pipeline.steps.sheet_set_ups import SheetWork, sheet_set_ups
 from pipeline.steps.values import Cut, Depth, Label, Op, Piece, Role, SetUp, World
 
 EPS = 1e-9
@@ -25,7 +26,8 @@ class Panel:
     """What a panel is made of, before it is a piece.
 
     ``plate`` is the design edge before anything is cut in it; ``reference`` is drawn and never cut; ``ops``
-    is further work on its ``face`` that takes nothing from the plate: engraved and scored lines, grooves, carve lines.
+    is further work on its ``face`` that takes nothing from the plate: engraved and scored lines, grooves, carve
+    lines.
     """
 
     name: str
@@ -154,40 +156,25 @@ def _mean_depth(floor: Floor, region: Region) -> float:
 def _set_ups(
     panel: Panel, body: Region, openings: Sequence[Cut], drills: Sequence[Cut], floors: Sequence[Floor]
 ) -> tuple[SetUp, ...]:
-    """Back first. Through contours stand in the last one, index holes are bored in the first."""
-    pocketed = floors if panel.stock.shop.half_depth else ()
-    faces: list[FaceName] = [f for f in ("back", "front") if any(p.face == f for p in pocketed)]
-    if not faces:
-        faces = [panel.face]
-    first, last = faces[0], faces[-1]
-    labelled = panel.face if panel.face in faces else last
-    inner = tuple(h for p in body.parts for h in p.holes)
-    outer = tuple(p.outer for p in body.parts)
-    bored_index = [c for c in drills if c.index]
-    laser = panel.stock.shop.process == "laser"
-    laser_index = [c for c in openings if c.index] if laser else []
-    made: list[SetUp] = []
-    for face in faces:
-        ops: list[Op] = []
-        for cut in bored_index:
-            ops.append(op.drill(cut, face) if face == first else op.index(cut, face))
-        if face == last:
-            ops += [op.drill(c, face) for c in drills if not c.index]
-        ops += [op.floored(f, f.cut.region) for f in pocketed if f.face == face]
-        ops += [o for o in panel.ops if face == labelled]
-        if face == last:
-            ops += [Op(work="CUT_INSIDE", face=face, contours=(h,), step=_cutter_of(h, openings)) for h in inner]
-            ops += [Op(work="CUT_OUTSIDE", face=face, contours=(o,), step=panel.name) for o in outer]
-        else:
-            ops.append(Op(work="REFERENCE", face=face, contours=(*outer, *inner), step=panel.name))
-            ops += [op.index(c, face) for c in laser_index]
-        drawn = panel.reference
-        if not panel.stock.shop.half_depth:
-            drawn = (*drawn, *(c for f in floors for c in f.cut.region.contours))
-        if drawn:
-            ops.append(Op(work="REFERENCE", face=face, contours=drawn, step=panel.name))
-        made.append(SetUp(face=face, ops=tuple(ops), labels=panel.labels if face == labelled else ()))
-    return tuple(made)
+    """What is done to the panel, as set-ups; a shop that cuts no pockets gets their outlines as reference."""
+    shop = panel.stock.shop
+    pocketed = floors if shop.half_depth else ()
+    undone = () if shop.half_depth else tuple(c for f in floors for c in f.cut.region.contours)
+    return sheet_set_ups(
+        SheetWork(
+            face=panel.face,
+            pins=[c for c in drills if c.index],
+            cut_pins=[c for c in openings if c.index] if shop.process == "laser" else [],
+            drills=[c for c in drills if not c.index],
+            pockets=[op.floored(f, f.cut.region) for f in pocketed],
+            inside=[((h,), _cutter_of(h, openings)) for p in body.parts for h in p.holes],
+            outside=[((p.outer,), panel.name) for p in body.parts],
+            ops=panel.ops,
+            labels=panel.labels,
+            drawn=(*panel.reference, *undone),
+            name=panel.name,
+        )
+    )
 
 
 def _cutter_of(hole: Contour, openings: Sequence[Cut]) -> str:

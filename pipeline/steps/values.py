@@ -227,6 +227,25 @@ class Lamination:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeRun:
+    """One stretch of a blank's edge that is rounded, bevelled or hollowed after glue-up.
+
+    ``edge`` is the stretch of the outline (closed when it is all of it), ``lines`` where the treatment ends on the
+    face; ``from_mm`` and ``to_mm`` are arc lengths anticlockwise from the outline's foremost point. ``size_mm``: the
+    radius, or the greatest depth.
+    """
+
+    face: FaceName
+    kind: Literal["round", "bevel", "scoop"]
+    size_mm: float
+    edge: Contour
+    lines: tuple[Contour, ...]
+    from_mm: float
+    to_mm: float
+    by: Literal["bit", "hand"] = "hand"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Blank:
     """The laminations glued into one, machined further as one. ``region`` is the design outline."""
 
@@ -241,6 +260,7 @@ class Blank:
     mass_g: float | None
     centre_mm: tuple[float, float, float] | None
     by_hand: tuple[str, ...] = ()
+    edges: tuple[EdgeRun, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
