@@ -12,7 +12,22 @@ from pipeline.core.errors import Problem, refuse
 from pipeline.core.place import Place
 from pipeline.core.recipe import Recipe, Step
 from pipeline.core.text import quoted
-from pipeline.steps import cavity, channel, coupon, cover, holes, offset, outline, stack, template
+from pipeline.steps import (
+    carved,
+    cavity,
+    chambers,
+    channel,
+    coupon,
+    cover,
+    fretboard,
+    gauges,
+    holes,
+    mould,
+    offset,
+    outline,
+    stack,
+    template,
+)
 from pipeline.steps.common import one_of_words
 
 if TYPE_CHECKING:
@@ -82,8 +97,9 @@ KINDS: Mapping[str, Kind] = registered(
             name="channel",
             spec=channel.Spec,
             maker="pipeline.steps.channel_make:make",
-            summary="a routed way for wires from one cavity to another",
+            summary="a routed or drilled way for wires from one cavity to another",
             problems=channel.problems,
+            also_reads=channel.also_reads,
         ),
         Kind(
             name="holes",
@@ -91,19 +107,37 @@ KINDS: Mapping[str, Kind] = registered(
             maker="pipeline.steps.holes_make:make",
             summary="drilled holes, among them the index holes that locate the work",
             problems=holes.problems,
+            also_reads=holes.also_reads,
+        ),
+        Kind(
+            name="chambers",
+            spec=chambers.Spec,
+            maker="pipeline.steps.chambers_make:make",
+            summary="hollows inside a stack that make it lighter, sized to a wanted mass",
+            problems=chambers.problems,
         ),
         Kind(
             name="stack",
             spec=stack.Spec,
             maker="pipeline.steps.stack_make:make",
             summary="laminations glued into one blank, and what is cut in them and in it",
+            problems=stack.problems,
+        ),
+        Kind(
+            name="carved",
+            spec=carved.Spec,
+            maker="pipeline.steps.carved_make:make",
+            summary="a height profile as laminations in steps, with lines to carve to",
+            problems=carved.problems,
         ),
         Kind(
             name="template",
             spec=template.Spec,
             maker="pipeline.steps.template_make:make",
-            summary="a pattern that a router follows by a bearing or a guide bush",
+            summary="a pattern that a router follows by a bearing or a guide bush; or all that a stack needs",
             problems=template.problems,
+            also_needs=template.also_needs,
+            also_reads=template.also_reads,
         ),
         Kind(
             name="cover",
@@ -111,6 +145,28 @@ KINDS: Mapping[str, Kind] = registered(
             maker="pipeline.steps.cover_make:make",
             summary="the plate that closes a cavity with a ledge",
             problems=cover.problems,
+        ),
+        Kind(
+            name="gauges",
+            spec=gauges.Spec,
+            maker="pipeline.steps.gauges_make:make",
+            summary="plates to hold against a neck or a fretboard while it is carved: sections and radii",
+            problems=gauges.problems,
+            also_needs=gauges.also_needs,
+        ),
+        Kind(
+            name="fretboard",
+            spec=fretboard.Spec,
+            maker="pipeline.steps.fretboard_make:make",
+            summary="the scale of an instrument: frets, edges, strings, crown; with a sheet it is the board",
+            problems=fretboard.problems,
+        ),
+        Kind(
+            name="mould",
+            spec=mould.Spec,
+            maker="pipeline.steps.mould_make:make",
+            summary="the form of a bent lamination with its ribs and plies, or a board that is bent by cuts",
+            problems=mould.problems,
         ),
         Kind(
             name="coupon",

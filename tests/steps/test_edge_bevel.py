@@ -116,7 +116,8 @@ def test_even_bevel_all_round_by_pappus() -> None:
     wide = Treatment(bevel=Bevel(shape="even", run=120.0, drop=10.0))
     result = made(Edge(front=(wide,)), outline=DISC)
     (f,) = found(result, "edge-wide")
-    assert (f.severity, f.limit) == ("stop", pytest.approx(100, abs=0.01))
+    assert f.severity == "stop"
+    assert f.limit == pytest.approx(100, abs=0.01)
 
 
 # -- hollows -----------------------------------------------------------------------------------------
