@@ -17,7 +17,8 @@ from jsonschema import Draft202012Validator
 from pipeline.path import build
 from tests.readback import HOME, bounds, loops, start, touched, tree, zipped
 
-DEMOS = ("curlew", "heron", "sandpiper")
+DEMOS = ("curlew", "heron", "lapwing", "sandpiper")
+PACKETS = ("curlew", "heron", "heron-left", "lapwing", "sandpiper")
 RECIPES = sorted((HOME / "configs" / "recipes").glob("*.yaml"))
 WORLDS = (
     {"PYTHONHASHSEED": "7", "TZ": "Pacific/Auckland", "LC_ALL": "C"},
@@ -63,7 +64,7 @@ def drawings(out: Path) -> Iterator[tuple[Path, Any]]:
 
 def test_all_demos_are_built(out: Path) -> None:
     assert [p.stem for p in RECIPES] == list(DEMOS)
-    assert sorted(p.name for p in out.iterdir() if not p.name.startswith(".")) == list(DEMOS)
+    assert sorted(p.name for p in out.iterdir() if not p.name.startswith(".")) == list(PACKETS)
 
 
 def test_same_bytes_in_another_world(worlds: tuple[Path, Path]) -> None:
@@ -182,7 +183,7 @@ def test_back_files_are_mirrored_and_pins_coincide(out: Path) -> None:
 def test_packet_json_follows_its_schema(out: Path) -> None:
     schema = json.loads((HOME / "pipeline" / "data" / "packet.schema.json").read_text(encoding="utf-8"))
     Draft202012Validator.check_schema(schema)
-    for demo in DEMOS:
+    for demo in PACKETS:
         found = json.loads((out / demo / "packet.json").read_text(encoding="utf-8"))
         assert [e.message for e in Draft202012Validator(schema).iter_errors(found)] == []
         there = {n for n in tree(out / demo) if n != "packet.json"}
@@ -192,7 +193,7 @@ def test_packet_json_follows_its_schema(out: Path) -> None:
 
 def test_zip_holds_the_folder(out: Path) -> None:
     zips = sorted(out.rglob("*.zip"))
-    assert len(zips) == 4
+    assert len(zips) == 8
     for path in zips:
         folder = tree(path.with_suffix(""))
         inside = zipped(path)
@@ -269,7 +270,7 @@ class Tags(html.parser.HTMLParser):
             self.wrong.append(tag)
 
 
-@pytest.mark.parametrize("demo", DEMOS)
+@pytest.mark.parametrize("demo", PACKETS)
 def test_report_is_one_whole_page(out: Path, demo: str) -> None:
     """One picture of each set-up (and nest) at least, nothing fetched, every tag closed."""
     text = (out / demo / "report.html").read_text(encoding="utf-8")
