@@ -54,6 +54,17 @@ def deviation(a: Shape, b: Shape) -> Deviation:
     return max(_one_way(first, second), _one_way(second, first), key=lambda d: d.worst_mm)
 
 
+def distances(points: Floats, shape: Shape) -> Floats:
+    """Exact distance (n,) of each point (n, 2) from the nearest line or arc of a shape.
+
+    Raises ValueError when the shape is empty.
+    """
+    arcs = _Arcs.of(shape)
+    if not len(arcs.p):
+        raise ValueError("nothing is at no distance")
+    return _distances(points, arcs, shapely.STRtree(shapely.linestrings(arcs.chords)))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Arcs:
     """The segments of a shape: starts, ends (n, 2), bulges (n,); and its chords (m, 2, 2) with their

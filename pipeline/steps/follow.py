@@ -1,92 +1,128 @@
-"""What comes out when a follower runs along a template: trade.md 5.1, simulated on the flattened forms."""
+"""What comes out when a follower runs along a template, exactly: trade.md 5.1 by offsets of lines and arcs."""
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import shapely
 
-from pipeline.geometry.contour import FLATTEN_MM
-from pipeline.geometry.region import Region
+from pipeline.geometry.boolean import difference
+from pipeline.geometry.contour import Contour, Floats
+from pipeline.geometry.deviation import distances
+from pipeline.geometry.offset import offset
+from pipeline.geometry.region import Part, Region
+from pipeline.geometry.segments import segments_of
 
-HAIR_MM = 0.004
-"""Differences thinner than this come from flattening, not from the follower."""
+Use = Literal["outside", "opening"]
+
+HAIR_MM = 0.001
+"""A place that differs by less is no residue; it counts for ``worst_mm``."""
+BESIDE_MM = 0.002
+"""Points of an edge within this of a residue belong to the residue."""
+SPACING_MM = 0.25
+LEAST, MOST = 8, 400
+"""Points on each line or arc where it is measured: at most SPACING_MM apart, within these numbers."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Residue:
+    """One place where the result differs: ``what`` stays of the waste, or is missing of the wood; its area, and
+    how far the wanted edge and the result's lie apart there at most, and where."""
+
+    what: Literal["stays", "missing"]
+    area_mm2: float
+    depth_mm: float
+    at: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """``residue_mm2``: area where the result differs from the wanted shape (corners that the cutter or
-    follower can't reach); ``worst_mm``: the farthest that the result's edge lies from the wanted edge
-    elsewhere; ``corner_mm``: how far the wanted edge lies from the result's at the worst corner, and
-    ``corner_at`` where. ``empty`` when nothing comes out."""
+    """``result``: what comes out. ``residues``: corners that cutter or follower can't reach, the deepest first;
+    ``worst_mm``: how far the result's edge lies from the wanted edge anywhere else."""
 
-    residue_mm2: float
+    result: Region
+    residues: tuple[Residue, ...]
     worst_mm: float
-    corner_mm: float
-    corner_at: tuple[float, float]
-    empty: bool = False
+
+    @property
+    def empty(self) -> bool:
+        """True when nothing comes out."""
+        return not self.result
+
+    @property
+    def residue_mm2(self) -> float:
+        return sum((r.area_mm2 for r in self.residues), 0.0)
+
+    @property
+    def corner_mm(self) -> float:
+        """Depth of the worst residue, 0 without one."""
+        return self.residues[0].depth_mm if self.residues else 0.0
 
 
-def outcome(
-    wanted: Region,
-    template: Region,
-    use: Literal["outside", "opening"],
-    follower_mm: float,
-    cutter_mm: float,
-) -> Outcome:
-    """Follow a template and compare with the wanted shape.
+def centres(template: Region, use: Use, follower_mm: float) -> Region:
+    """Where the cutter's centre can't go (outside) or can go (opening): Tm ⊕ B/2 or hole ⊖ B/2. Its boundary is
+    the path of the centre along the edge."""
+    return offset(template, follower_mm / 2 if use == "outside" else -follower_mm / 2)
 
-    ``template`` is the followed region: the pattern itself, or the opening. Outside, part = (Tm ⊕ B/2)
-    ⊖ D/2; opening, cavity = (hole ⊖ B/2) ⊕ D/2 (B follower, D cutter diameter).
+
+def made_by(template: Region, use: Use, follower_mm: float, cutter_mm: float) -> Region:
+    """What comes out, exactly: outside part = (Tm ⊕ B/2) ⊖ D/2, opening cavity = (hole ⊖ B/2) ⊕ D/2.
+
+    ``template`` is the followed region: the pattern itself, or the opening. B follower, D cutter diameter in mm.
     """
-    sign = 1.0 if use == "outside" else -1.0
-    centre_line = _grown(template.polygon, sign * follower_mm / 2)
-    result = _grown(centre_line, -sign * cutter_mm / 2)
-    if result.is_empty:
-        return Outcome(residue_mm2=wanted.area, worst_mm=0.0, corner_mm=0.0, corner_at=wanted.centroid, empty=True)
-    differs = wanted.polygon.symmetric_difference(result)
-    residue = differs.buffer(-HAIR_MM / 2, quad_segs=4).buffer(HAIR_MM / 2, quad_segs=4)
-    reached = _points(result)
-    if not residue.is_empty:
-        # The tails of a corner's residue run out to nothing; leave them to the corner.
-        corners = residue.buffer(10 * HAIR_MM)
-        shapely.prepare(corners)
-        reached = reached[~shapely.contains(corners, reached)]
-    worst = float(_distances(reached, wanted.polygon).max()) if len(reached) else 0.0
-    points = _points(wanted.polygon)
-    off = _distances(points, result)
+    line = centres(template, use, follower_mm)
+    return offset(line, -cutter_mm / 2 if use == "outside" else cutter_mm / 2)
+
+
+def outcome(wanted: Region, template: Region, use: Use, follower_mm: float, cutter_mm: float) -> Outcome:
+    """Follow a template and compare with the wanted shape."""
+    return compared(wanted, made_by(template, use, follower_mm, cutter_mm), use)
+
+
+def compared(wanted: Region, result: Region, use: Use) -> Outcome:
+    """What differs between a wanted shape and a result; ``use`` tells which side of the edge is wood."""
+    if not result:
+        return Outcome(result=result, residues=(), worst_mm=0.0)
+    lacks, over = difference(wanted, result), difference(result, wanted)
+    # Of a cavity, what the result lacks is wood that stays; of a part, it is wood that is gone.
+    names: tuple[Literal["stays", "missing"], ...] = (
+        ("stays", "missing") if use == "opening" else ("missing", "stays")
+    )
+    found: list[tuple[Residue, Part]] = []
+    for what, region in zip(names, (lacks, over), strict=True):
+        for part in region.parts:
+            residue = _residue(what, part, wanted, result)
+            if residue.depth_mm > HAIR_MM:
+                found.append((residue, part))
+    found.sort(key=lambda f: (-round(f[0].depth_mm, 6), f[0].at))
+    points = _points(result.contours)
+    if found:
+        apart = shapely.union_all([p.polygon for _, p in found])
+        shapely.prepare(apart)
+        points = points[~shapely.dwithin(apart, shapely.points(points), BESIDE_MM)]
+    worst = float(distances(points, wanted).max()) if len(points) else 0.0
+    return Outcome(result=result, residues=tuple(r for r, _ in found), worst_mm=worst)
+
+
+def _residue(what: Literal["stays", "missing"], part: Part, wanted: Region, result: Region) -> Residue:
+    points = _points((part.outer, *part.holes))
+    off = np.maximum(distances(points, wanted), distances(points, result))
     k = int(np.argmax(np.round(off, 6)))
-    return Outcome(
-        residue_mm2=float(residue.area),
-        worst_mm=worst,
-        corner_mm=float(off[k]),
-        corner_at=(float(points[k].x), float(points[k].y)),
+    return Residue(
+        what=what,
+        area_mm2=Region((part,)).area,
+        depth_mm=float(off[k]),
+        at=(float(points[k, 0]) + 0.0, float(points[k, 1]) + 0.0),
     )
 
 
-def _grown(shape: shapely.Geometry, by_mm: float) -> shapely.Geometry:
-    """A round-joined offset whose arcs lie within FLATTEN_MM of the true ones."""
-    radius = max(abs(by_mm), FLATTEN_MM * 2)
-    quarter = math.ceil(math.pi / math.acos(1 - FLATTEN_MM / radius) / 4)
-    return shape.buffer(by_mm, quad_segs=quarter)
-
-
-def _points(shape: shapely.Geometry) -> np.ndarray:
-    """The corners of a polygon's rings, and points no more than 2 mm apart between them."""
-    lines = shape.boundary.segmentize(2.0)
-    points: np.ndarray = shapely.points(shapely.get_coordinates(lines))
-    return points
-
-
-def _distances(points: np.ndarray, shape: shapely.Geometry) -> np.ndarray:
-    """Distance of each point from the nearest edge of a polygon."""
-    ends, ring = shapely.get_coordinates(shapely.get_parts(shape.boundary), return_index=True)
-    sides = np.stack([ends[:-1], ends[1:]], axis=1)[ring[:-1] == ring[1:]]
-    tree = shapely.STRtree(shapely.linestrings(sides))
-    (at, _), found = tree.query_nearest(points, return_distance=True, all_matches=False)
-    distances = np.empty(len(points))
-    distances[at] = found
-    return distances
+def _points(contours: Sequence[Contour]) -> Floats:
+    """Points (n, 2) on contours, their vertices among them."""
+    segs = segments_of(contours)
+    steps = np.clip(np.ceil(segs.length / SPACING_MM), LEAST, MOST).astype(np.int64)
+    which = np.repeat(np.arange(len(segs)), steps)
+    first = np.repeat(np.cumsum(steps) - steps, steps)
+    return segs.at(which, (np.arange(len(which)) - first) / steps[which] * segs.length[which])
