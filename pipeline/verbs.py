@@ -193,6 +193,8 @@ def _without_sheets(recipe: Recipe) -> Recipe:
 
 
 def _findings_text(path: str, found: tuple[Finding, ...], most: int) -> list[str]:
+    from pipeline.packet.finding_cards import acceptance
+
     lines = [f"{shown(path)}: {_count(found)}"]
     for f in found[:most]:
         at = f" at x {f.at_mm[0]:.1f}, y {f.at_mm[1]:.1f}" if f.at_mm else ""
@@ -206,9 +208,9 @@ def _findings_text(path: str, found: tuple[Finding, ...], most: int) -> list[str
         if f.place:
             lines.append(f"    {f.place}" + (f": {f.place.text.strip()}" if f.place.text else ""))
         if f.accepted:
-            lines.append(f"    accepted: {f.accepted}")
+            lines.append(f"    {acceptance(f)}")
     if len(found) > most:
-        lines.append(f"  and {len(found) - most} more (--all shows them)")
+        lines.append(f"  and {len(found) - most} more; see them with: mouldloft check {shown(path)} --all")
     return lines
 
 

@@ -10,6 +10,9 @@ from typing import Any
 from pipeline.core.findings import Finding, worst_first
 from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
+from pipeline.packet.finding_cards import STYLE as CARD_STYLE
+from pipeline.packet.finding_cards import cards
+from pipeline.packet.finding_pictures import STYLE as FINDING_STYLE
 from pipeline.packet.pictures import STYLE, nest_picture, scene_picture, setup_picture, stack_picture
 from pipeline.packet.print_scene import scenes
 from pipeline.packet.signoff import STYLE as SIGN_STYLE
@@ -72,7 +75,7 @@ def write_report(
         _six(derived, totals),
         _design(derived),
         _outlines(derived),
-        _decisions(found),
+        _section("Decisions and notes", cards(found, derived)),
         _stacks(derived),
         _pieces(derived),
         _nests(nests, nested),
@@ -84,7 +87,7 @@ def write_report(
     page = (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{PAGE_STYLE}{STYLE}{SIGN_STYLE}</style></head>\n"
+        f"<title>{escape(title)}</title><style>{PAGE_STYLE}{STYLE}{SIGN_STYLE}{FINDING_STYLE}{CARD_STYLE}</style></head>\n"
         f"<body><main>\n{chr(10).join(p for p in parts if p)}\n</main></body></html>\n"
     )
     (folder / "report.html").write_text(page, encoding="utf-8", newline="\n")
@@ -147,30 +150,6 @@ def _design(derived: Derived) -> str:
 def _outlines(derived: Derived) -> str:
     cards = signoffs(derived)
     return _section("Outlines to agree", f'<div class="cards">{cards}</div>') if cards else ""
-
-
-def _decisions(found: Sequence[Finding]) -> str:
-    if not found:
-        return _section("Decisions and notes", "<p>No findings.</p>")
-    rows = []
-    for f in found:
-        at = f"x {f.at_mm[0]:.1f}, y {f.at_mm[1]:.1f}" + (f", {f.face}" if f.face else "") if f.at_mm else f.face
-        measured = f"{f.measured:.2f}" if f.measured is not None else ""
-        limit = f"{f.limit:.2f} {f.unit}" if f.limit is not None else ""
-        accepted = f" Accepted: {f.accepted}." if f.accepted else ""
-        rows.append(
-            f'<tr><td><span class="sev {f.severity}">{f.severity}</span></td>'
-            f"<td>{escape(f.message + accepted)}</td><td>{escape(f.piece or f.step)}</td><td>{escape(at)}</td>"
-            f'<td class="n">{measured}</td><td class="n">{escape(limit)}</td><td>{escape(f.remedy)}</td></tr>'
-        )
-    head = (
-        "<tr><th>Kind</th><th>What</th><th>Where</th><th>Place</th>"
-        '<th class="n">Measured</th><th class="n">Limit</th><th>What would mend it</th></tr>'
-    )
-    return _section(
-        "Decisions and notes",
-        f'<div class="wide"><table><thead>{head}</thead><tbody>{"".join(rows)}</tbody></table></div>',
-    )
 
 
 def _stacks(derived: Derived) -> str:

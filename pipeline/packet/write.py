@@ -1,8 +1,8 @@
 """Writes a packet's files into an empty folder: first what is proved, then the papers, then the record.
 
 write_shop_files(folder, files)     # shops/<shop>/…: read back and proved before anything else
-write_papers(folder, …)             # parts.csv, sequence.csv, letter.txt
-…print/, shop sheets and report.html come from their own rooms…
+write_papers(folder, …)             # parts.csv, sequence.csv, letter.txt, each shop's shop-sheet.pdf
+…print/ and report.html come from their own rooms…
 write_record(folder, …)             # shops/<shop>.zip and packet.json, which lists every file
 """
 
@@ -21,6 +21,7 @@ from pipeline.packet.dxf import dxf_bytes
 from pipeline.packet.letter import letter_text
 from pipeline.packet.packet_json import packet_dict, packet_text
 from pipeline.packet.shop_file import ShopFile
+from pipeline.packet.shop_sheet import NAME, shop_sheets
 from pipeline.packet.svg import svg_bytes
 from pipeline.packet.tables import parts_csv, sequence_csv
 from pipeline.packet.zips import zip_bytes
@@ -52,11 +53,16 @@ def write_papers(
     held: bool,
     since: Mapping[str, str],
 ) -> None:
-    """parts.csv (from the workshop's part rows), sequence.csv and letter.txt. Raises MachineFailed."""
+    """parts.csv (from the workshop's part rows), sequence.csv, letter.txt and the shops' sheets.
+
+    Raises MachineFailed.
+    """
     letter = letter_text(derived, files, nests, findings, held=held, since=since)
     _put(folder, "parts.csv", parts_csv(parts).encode("utf-8"))
     _put(folder, "sequence.csv", sequence_csv(work).encode("utf-8"))
     _put(folder, "letter.txt", letter.encode("utf-8"))
+    for shop, data in shop_sheets(derived, files, nests, work, held=held, since=since).items():
+        _put(folder, f"shops/{shop}/{NAME}", data)
 
 
 def write_record(

@@ -28,26 +28,40 @@ def test_a_finding_with_all_it_has() -> None:
         "wall-thin; blank; x 160.0, y 25.5, front; measured 7.80, limit 8.00 mm",
         "To do: move the pocket 0.20 toward the centreline",
         "heron.yaml:12:5",
-        "depth: 16  # <neck>",
+        "depth: 16 # <neck>",  # blanks that set out columns are gone
     ):
         assert words in page.text
 
 
 def test_the_picture_shows_the_place() -> None:
-    """40 mm either way of (160, 25.5), y down in SVG; the cross's ring stands on the place; the neck pocket (x 129
-    to 191), its edge and the carve line pass, the control cavity (x up to 10) is out of sight."""
+    """The cross's ring stands in the middle of the picture, with the number beside it."""
     text = check_page(DESIGN, (PLACED,))
-    (view,) = re.findall(r'viewBox="([^"]+)"', text)
-    x, y, w, h = (float(v) for v in view.split())
-    assert x <= 120 < 200 <= x + w
-    assert y <= -49.5 < -1.5 <= y + h
-    assert (x + w / 2, y + h / 2) == pytest.approx((160, -25.5), abs=0.01)
-    assert re.search(r'<circle cx="160" cy="-25.5"', text)
-    assert len(re.findall(r'<path class="edge"', text)) == 1
-    assert len(re.findall(r'<path class="pocket"', text)) == 1
-    assert len(re.findall(r'<path class="ref"', text)) == 1
-    assert '<path class="ramp"' not in text
+    assert re.findall(r'viewBox="([^"]+)"', text) == ["0 0 360 236"]
+    assert re.search(r'<circle class="spot" cx="180" cy="118"', text)
     assert ">7.80 mm</text>" in text
+    assert ">limit 8.00 mm</text>" in text
+
+
+def test_the_worst_five_are_open_the_rest_folded() -> None:
+    """Worst first whatever the order they come in; accepted ones by themselves, with who, since when and why."""
+    rest = [replace(ASK, message=f"Thin {k}", measured=7.9 - k / 10, place=None) for k in range(7)]
+    done = replace(ASK, message="Done", accepted="blended", accepted_by="AR", accepted_since="A")
+    text = check_page(DESIGN, (done, *rest))
+    head, folded, accepted = text.split("<details>")
+    assert re.findall(r"Thin \d(?=</h3>)", head) == ["Thin 6", "Thin 5", "Thin 4", "Thin 3", "Thin 2"]
+    assert folded.startswith("<summary>2 more findings</summary>")
+    assert re.findall(r"Thin \d(?=</h3>)", folded) == ["Thin 1", "Thin 0"]
+    assert accepted.startswith("<summary>1 finding that the maker accepts</summary>")
+    assert "Accepted by AR since revision A: blended" in accepted
+    assert text == check_page(DESIGN, (*rest[::-1], done))
+    ids = re.findall(r' id="([^"]+)"', text)
+    assert len(ids) == len(set(ids))
+
+
+def test_nothing_open() -> None:
+    text = check_page(DESIGN, (replace(ASK, accepted="seen"),))
+    assert "Nothing is open." in text
+    assert "1 finding that the maker accepts" in text
 
 
 def test_one_picture_for_each_finding_that_has_a_place() -> None:
@@ -74,7 +88,7 @@ def test_hostile_words_stay_words() -> None:
     assert "<script" not in text
     assert "img" not in page.tags
     assert all(not k.startswith("on") for k, _ in page.attributes)
-    assert page.text.count(HOSTILE) == 6  # title, heading, message, remedy, line, acceptance
+    assert page.text.count(HOSTILE) == 7  # title, heading, message, its picture, remedy, line, acceptance
     assert all(k not in ("src", "href") for k, _ in page.attributes)
 
 
