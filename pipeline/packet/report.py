@@ -79,6 +79,7 @@ def write_report(
         _stacks(derived),
         _pieces(derived),
         _nests(nests, nested),
+        _told(derived),
         _work(work),
         _parts(derived, totals),
         _section("Proof", f"<p>{escape(proof_line)}</p>"),
@@ -91,6 +92,13 @@ def write_report(
         f"<body><main>\n{chr(10).join(p for p in parts if p)}\n</main></body></html>\n"
     )
     (folder / "report.html").write_text(page, encoding="utf-8", newline="\n")
+
+
+def _told(derived: Derived) -> str:
+    """What the steps have to say for themselves: heights, fits, repairs, presses, what found no room."""
+    lines = [line for step in derived.order for line in derived.results[step.name].reports]
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return _section("What was worked out", f"<ul>{items}</ul>") if items else ""
 
 
 def _section(title: str, body: str) -> str:
