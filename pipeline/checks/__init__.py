@@ -16,12 +16,23 @@ Check = Callable[["View"], Iterable["Finding"]]
 def checks() -> tuple[Check, ...]:
     """All checks, in the order in which a maker would look."""
     from pipeline.checks import (
+        bore_near,
         cavities_meet,
         corner_sharp,
         cover_edge,
+        depth_overlap,
         drawing_size,
+        floor_round,
         floor_thin,
+        grain_unstated,
         half_depth,
+        hole_hits,
+        hole_small,
+        many_segments,
+        part_small,
+        part_thin,
+        parts_close,
+        screw_short,
         sheet_measured,
         slot_narrow,
         too_large,
@@ -29,22 +40,35 @@ def checks() -> tuple[Check, ...]:
         uncut,
         unmeasured_part,
         wall_thin,
+        web_thin,
     )
 
     return (
         drawing_size.check,
+        many_segments.check,
         sheet_measured.check,
+        grain_unstated.check,
         unmeasured_part.check,
         uncut.check,
         too_large.check,
+        parts_close.check,
+        part_small.check,
+        part_thin.check,
         half_depth.check,
         tool_reach.check,
         slot_narrow.check,
         corner_sharp.check,
+        floor_round.check,
         floor_thin.check,
         cavities_meet.check,
+        depth_overlap.check,
+        bore_near.check,
         wall_thin.check,
         cover_edge.check,
+        web_thin.check,
+        hole_small.check,
+        hole_hits.check,
+        screw_short.check,
     )
 
 
@@ -54,6 +78,7 @@ def findings(derived: Derived, nests: tuple[Nest, ...] = ()) -> tuple[Finding, .
     Findings that the recipe accepts carry the maker's reason, unless they got worse.
     """
     from pipeline.checks.accepted import with_accepted
+    from pipeline.checks.fixes import with_fix
     from pipeline.checks.view import View
     from pipeline.core.findings import worst_first
 
@@ -63,4 +88,4 @@ def findings(derived: Derived, nests: tuple[Nest, ...] = ()) -> tuple[Finding, .
         *(f for r in derived.results.values() for f in r.findings),
         *(f for check in checks() for f in check(view)),
     ]
-    return worst_first(with_accepted(derived.recipe, found))
+    return worst_first(with_accepted(derived.recipe, [with_fix(view, f) for f in found]))

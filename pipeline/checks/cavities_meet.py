@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
-from pipeline.checks.flat import nearest
-from pipeline.checks.floor_thin import gap_in_z
+from pipeline.checks.flat import LIMIT_MM, nearest, nearest_ends, polygons
+from pipeline.checks.floor_thin import facing, gap_in_z
 from pipeline.checks.view import View
 from pipeline.checks.voids import Void, meant
-from pipeline.core.findings import Finding
+from pipeline.core.findings import Finding, Shown
 
 NAME = "cavities-meet"
 WALL_MM = 5.0
@@ -62,13 +63,14 @@ def _pair(view: View, blank: str, a: Void, b: Void) -> Iterator[Finding]:
                 else f"make them {3.0 - web:.2f} mm shallower together, or move one of them"
             ),
             place=view.place(b.step.name, "depth", "floor", "centre"),
+            shown=Shown(heights_mm=facing(a, b, at), left_mm=_loops(shared) if same_face else ()),
         )
         return
     (a0, a1), (b0, b1) = a.span(a.shape), b.span(b.shape)
     if max(a0, b0) >= min(a1, b1) - 1e-6:
         return
     wall, at = nearest(b.shape, a.shape)
-    if wall < WALL_MM - 1e-3:
+    if wall < WALL_MM - LIMIT_MM:
         yield Finding(
             check=NAME,
             severity="ask",
@@ -81,7 +83,12 @@ def _pair(view: View, blank: str, a: Void, b: Void) -> Iterator[Finding]:
             limit=WALL_MM,
             remedy=f"move one of them {WALL_MM - wall:.2f} mm away (3 mm is enough in solid wood)",
             place=view.place(b.step.name, "centre", "drawn", "opening"),
+            shown=Shown(ends_mm=nearest_ends(b.shape, a.shape)),
         )
+
+
+def _loops(shape: BaseGeometry) -> tuple[tuple[tuple[float, float], ...], ...]:
+    return tuple(tuple((x, y) for x, y in p.exterior.coords[:-1]) for p in polygons(shape))
 
 
 def _joined_by_another(a: Void, b: Void, cuts: list[Void]) -> bool:

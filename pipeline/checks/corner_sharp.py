@@ -6,6 +6,7 @@ measured here on the opening of the shape, so curved walls count as well.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import shapely
@@ -13,7 +14,7 @@ import shapely
 from pipeline.checks.flat import SLIVER_MM2, Residue, opened
 from pipeline.checks.jobs import Job
 from pipeline.checks.view import View
-from pipeline.core.findings import Finding
+from pipeline.core.findings import Finding, Shown
 
 NAME = "corner-sharp"
 SHARP_MM = 0.1
@@ -47,6 +48,7 @@ def _finding(view: View, job: Job, corner: Residue, others: list[Residue]) -> Fi
     assert job.smallest is not None
     cutter, deep = job.smallest.DC, job.depth_mm
     radius = fitting_radius(job, corner)
+    left = _exact(view, job, corner)
     has = f"has a radius of about {radius:.2f}" if radius >= SHARP_MM else "is sharp"
     smaller = f"a cutter of at most {2 * radius:.1f} mm that reaches {deep:.1f} mm, or " if radius >= 0.5 else ""
     if job.edge is not None:
@@ -56,24 +58,73 @@ def _finding(view: View, job: Job, corner: Residue, others: list[Residue]) -> Fi
             f"give the corner a radius of {cutter / 2 + 0.2:.1f} or more and round what goes in to match, "
             f"{smaller}a relief circle of radius {cutter / 2:g} through the corner, or square it by chisel"
         )
+    stands = _stands(job, corner, cutter / 2)
     fit = f", and a part must fit there ({job.fit})" if job.fit else ""
     return Finding(
         check=NAME,
         severity="stop" if job.fit else "ask",
         message=(
             f"A corner of {job.step} {has}; the smallest cutter here that reaches {deep:.1f} mm is "
-            f"{cutter:g} mm wide and leaves {corner.depth_mm:.2f} mm ({corner.area_mm2:.2f} mm²) of wood in it"
+            f"{cutter:g} mm wide and leaves {left:.2f} mm ({corner.area_mm2:.2f} mm²) of wood in it"
             f"{fit}.{_more(others)}"
         ),
         step=job.step,
         piece=job.piece,
         at_mm=corner.at_mm,
         face=job.face,
-        measured=corner.depth_mm,
+        measured=left,
         limit=0.0,
         remedy=remedy,
         place=view.place(job.step, "part", "opening", "drawn"),
+        shown=Shown(
+            ends_mm=_depth(corner, stands),
+            cutter_mm=cutter,
+            cutter_at_mm=stands,
+            left_mm=(tuple((x, y) for x, y in corner.shape.exterior.coords[:-1]),),
+        ),
     )
+
+
+def _exact(view: View, job: Job, corner: Residue) -> float:
+    """How deep what is left of this corner is, on the shape's own curves and with the cutter as wide as it is.
+
+    Looked at near the corner alone; where other cuts beside it lend a wall, what was measured stays.
+    """
+    assert job.smallest is not None
+    result = view.derived.results.get(job.step)
+    radius, spot = job.smallest.DC / 2, shapely.Point(corner.at_mm)
+    for region in (c.region for c in result.cuts) if result else ():
+        if shapely.distance(region.polygon.boundary, spot) > 0.01:
+            continue
+        local = shapely.intersection(region.polygon, spot.buffer(8 * radius + corner.depth_mm))
+        core = shapely.buffer(local, -radius, quad_segs=4)
+        rim = shapely.points(shapely.get_coordinates(local))
+        near = rim[shapely.distance(rim, spot) <= 2 * corner.depth_mm + 0.01]
+        if core.is_empty or not len(near):
+            break
+        return max(float(shapely.distance(core, near).max()) - radius, 0.0)
+    return corner.depth_mm
+
+
+def _stands(job: Job, corner: Residue, radius: float) -> tuple[float, float] | None:
+    """Where the cutter's middle is when it has come as far into the corner as it can."""
+    local = shapely.intersection(job.field, shapely.Point(corner.at_mm).buffer(6 * radius + corner.depth_mm))
+    middles = shapely.buffer(local, -(radius - 0.003), quad_segs=4)
+    if middles.is_empty:
+        return None
+    x, y = shapely.get_coordinates(shapely.shortest_line(middles, shapely.Point(corner.at_mm)))[0].tolist()
+    return x, y
+
+
+def _depth(
+    corner: Residue, stands: tuple[float, float] | None
+) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """From the corner to the cutter, toward its middle."""
+    if stands is None:
+        return None
+    share = corner.depth_mm / max(math.dist(corner.at_mm, stands), 1e-9)
+    (ax, ay), (bx, by) = corner.at_mm, stands
+    return corner.at_mm, (ax + (bx - ax) * share, ay + (by - ay) * share)
 
 
 def _more(others: list[Residue]) -> str:

@@ -20,6 +20,8 @@ QUAD = 48
 """Segments of a quarter circle in openings: a sagitta of 0.05 ‰ of the radius."""
 HAIR_MM = 0.004
 """Half of the width under which what is left is no wood but the noise of flattening."""
+LIMIT_MM = 0.005
+"""Distances of thinned shapes are no better than this; what is short of its limit by less is at its limit."""
 SLIVER_MM2 = 0.05
 """Residue smaller than this is no finding (trade.md 8, fault 1)."""
 
@@ -126,7 +128,7 @@ def narrows(field: BaseGeometry, made: BaseGeometry, cutter_mm: float) -> list[N
                 continue
             meets = [w for w in ways if shapely.dwithin(w, piece, 0.01)]
             if len(meets) > 1:
-                width = _passes(shapely.union_all([piece, *meets]), len(meets), cutter_mm)
+                width = _passes(shapely.union_all([piece, *meets]), meets, cutter_mm)
                 at = piece.representative_point()
                 found.append(Narrow(at_mm=(float(at.x), float(at.y)), width_mm=width))
                 continue
@@ -137,12 +139,14 @@ def narrows(field: BaseGeometry, made: BaseGeometry, cutter_mm: float) -> list[N
     return sorted(found, key=lambda n: (n.width_mm, n.at_mm))
 
 
-def _passes(shape: BaseGeometry, ways: int, cutter_mm: float) -> float:
+def _passes(shape: BaseGeometry, ways: list[shapely.Polygon], cutter_mm: float) -> float:
     """Diameter of the largest cutter that gets from one way to the other, by bisection."""
     low, high = 0.0, cutter_mm
-    for _ in range(12):
+    cores = [shapely.buffer(w, -0.49 * cutter_mm, quad_segs=QUAD).representative_point() for w in ways]
+    for _ in range(14):
         middle = (low + high) / 2
-        if len(polygons(opened(shape, middle / 2))) < ways:
+        rooms = polygons(shapely.buffer(shape, -middle / 2, quad_segs=QUAD))
+        if any(sum(r.covers(c) for c in cores) > 1 for r in rooms):
             low = middle
         else:
             high = middle
@@ -153,6 +157,12 @@ def nearest(a: BaseGeometry, b: BaseGeometry) -> tuple[float, tuple[float, float
     """Distance of two shapes and the point of ``a`` where it is measured."""
     p, q = shapely.get_coordinates(shapely.shortest_line(a, b)).tolist()
     return math.dist(p, q), (p[0], p[1])
+
+
+def nearest_ends(a: BaseGeometry, b: BaseGeometry) -> tuple[tuple[float, float], tuple[float, float]]:
+    """The two points, of ``a`` and of ``b``, where two shapes are nearest."""
+    p, q = shapely.get_coordinates(shapely.shortest_line(a, b)).tolist()
+    return (p[0], p[1]), (q[0], q[1])
 
 
 def widest(shape: BaseGeometry) -> tuple[float, tuple[float, float]]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
 import shapely
 
 from pipeline.checks.flat import filled
 from pipeline.checks.view import View
 from pipeline.checks.voids import Void, meant
-from pipeline.core.findings import Finding
+from pipeline.core.findings import Finding, Shown
 from pipeline.steps.values import Piece
 
 NAME = "floor-thin"
@@ -47,6 +48,7 @@ def _far_face(view: View, blank: str, void: Void) -> Iterator[Finding]:
             void,
             left,
             at,
+            (0.0, left) if void.face == "front" else (void.total, void.total - left),
             piece=blank,
             message=f"{void.step.name} leaves {left:.2f} mm of {blank} under its floor.",
         )
@@ -66,6 +68,7 @@ def _between(view: View, blank: str, a: Void, b: Void) -> Iterator[Finding]:
             b,
             web,
             at,
+            facing(a, b, at),
             piece=blank,
             message=f"Between {a.step.name} and {b.step.name} {web:.2f} mm of {blank} is left.",
         )
@@ -86,6 +89,20 @@ def gap_in_z(a: Void, b: Void, shared: shapely.Geometry) -> tuple[float, tuple[f
         at = shared.representative_point()
         where = (float(at.x), float(at.y))
     return best, where
+
+
+def _kept(piece: Piece, face: str, depth: float, left: float) -> tuple[float, float]:
+    """Heights between which a piece keeps its wood over or under a pocket."""
+    floor = piece.thickness_mm - depth if face == "front" else depth
+    return (floor - left, floor) if face == "front" else (floor + left, floor)
+
+
+def facing(a: Void, b: Void, at: tuple[float, float]) -> tuple[float, float]:
+    """Heights of the two floors, or mouths, of two cuts that face one another at a place."""
+    x, y = np.array([at[0]]), np.array([at[1]])
+    a0, a1 = sorted((float(a.floors(x, y)[0]), _mouth(a)))
+    b0, b1 = sorted((float(b.floors(x, y)[0]), _mouth(b)))
+    return (b1, a0) if a0 - b1 >= b0 - a1 else (a1, b0)
 
 
 def _mouth(void: Void) -> float:
@@ -125,10 +142,20 @@ def _piece(view: View, piece: Piece) -> Iterator[Finding]:
             limit=STOP_MM if left < STOP_MM else ASK_MM,
             remedy=f"make it {ASK_MM - left:.2f} mm shallower, or take a thicker sheet",
             place=view.place(step, "depth", "floor"),
+            shown=Shown(heights_mm=_kept(piece, face, depth, left)),
         )
 
 
-def _finding(view: View, void: Void, left: float, at: tuple[float, float], *, piece: str, message: str) -> Finding:
+def _finding(
+    view: View,
+    void: Void,
+    left: float,
+    at: tuple[float, float],
+    heights: tuple[float, float],
+    *,
+    piece: str,
+    message: str,
+) -> Finding:
     stop = left < STOP_MM
     return Finding(
         check=NAME,
@@ -142,4 +169,5 @@ def _finding(view: View, void: Void, left: float, at: tuple[float, float], *, pi
         limit=STOP_MM if stop else ASK_MM,
         remedy=f"make it {ASK_MM - left:.2f} mm shallower, move it, or add a lamination",
         place=view.place(void.step.name, "depth", "floor", "ledge.depth"),
+        shown=Shown(heights_mm=heights),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.checks.view import View
-from pipeline.core.findings import Finding
+from pipeline.core.findings import Finding, Shown
 
 NAME = "laser-half-depth"
 
@@ -45,4 +45,9 @@ def check(view: View) -> Iterator[Finding]:
                         "hand, or name a shop with a router"
                     ),
                     place=view.place(step, "depth", "floor"),
+                    shown=Shown(
+                        heights_mm=(piece.thickness_mm, piece.thickness_mm - depth)
+                        if op.face == "front"
+                        else (0.0, depth)
+                    ),
                 )

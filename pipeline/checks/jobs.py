@@ -11,6 +11,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.checks.flat import (
+    SLIVER_MM2,
     Narrow,
     Residue,
     closed,
@@ -26,6 +27,8 @@ from pipeline.steps.values import Blank, Cut, Derived, Piece
 
 SPARE_MM = 2.0
 """A cutter goes to its usable length less this (trade.md 8, fault 6)."""
+SHRUNK_MM = 0.003
+"""Cutters are taken so much thinner: a slot as wide as the cutter is cut, and must not vanish by rounding."""
 MEETS_MM = 0.02
 """Walls nearer than this meet."""
 
@@ -68,7 +71,7 @@ class Job:
     @cached_property
     def narrows(self) -> tuple[Narrow, ...]:
         """Where the smallest cutter doesn't fit between two walls."""
-        if self.smallest is None or self.counts.is_empty:
+        if self.smallest is None or self.counts.is_empty or self.lost(self.smallest) <= SLIVER_MM2:
             return ()
         near = shapely.buffer(self.counts, 0.05)
         return tuple(
@@ -78,16 +81,29 @@ class Job:
     @cached_property
     def corners(self) -> tuple[Residue, ...]:
         """What the smallest cutter leaves in corners, deepest first; narrow places are not among them."""
-        if self.smallest is None or self.counts.is_empty:
+        if self.smallest is None or self.counts.is_empty or self.lost(self.smallest) <= SLIVER_MM2:
             return ()
         left = residues(self.shape, self.made, self.counts)
         return tuple(r for r in left if r.depth_mm > 0.02 and not any(r.holds(n.at_mm) for n in self.narrows))
 
-    def made_by(self, cutter: Cutter) -> BaseGeometry:
-        # A slot exactly as wide as the cutter is cut; it must not vanish by rounding.
-        radius = max(cutter.DC / 2 - 0.003, 1e-3)
+    def lost(self, cutter: Cutter) -> float:
+        """Area in mm² of what a cutter leaves where it counts; an opening lies inside its shape."""
         if self.edge is not None:
-            return shapely.difference(self.field, closed(self.edge, radius))
+            return 0.0 if self.counts.is_empty else float(self.closed_by(cutter).area - self.edge.area)
+        made = self.made if cutter is self.smallest else self.made_by(cutter)
+        if self.counts.area >= self.field.area - 1e-6:
+            return float(self.field.area - made.area)
+        return float(shapely.difference(self.counts, made).area)
+
+    def closed_by(self, cutter: Cutter) -> BaseGeometry:
+        """An outer edge as a cutter leaves it that goes all round."""
+        assert self.edge is not None
+        return closed(self.edge, max(cutter.DC / 2 - SHRUNK_MM, 1e-3))
+
+    def made_by(self, cutter: Cutter) -> BaseGeometry:
+        radius = max(cutter.DC / 2 - SHRUNK_MM, 1e-3)
+        if self.edge is not None:
+            return shapely.difference(self.field, self.closed_by(cutter))
         return opened(self.field, radius)
 
 
@@ -154,7 +170,7 @@ def _lamination_cuts(derived: Derived, blank: Blank, piece: Piece) -> Iterator[_
     rows: Sequence[Mapping[str, Any]] = derived.results[blank.step].numbers.get("laminations", ())
     work = next((r["work"] for r in rows if r["piece"] == piece.name), ())
     for row in work:
-        cut = cut_named(derived, row["step"], row["cut"])
+        cut = cut_named(derived, row["step"], row["cut"], blank.step)
         if cut is None or cut.diameter_mm is not None or row["action"] not in ("through", "pocket", "ramp"):
             continue
         yield _Taken(
@@ -197,7 +213,7 @@ def _blank_jobs(derived: Derived, blank: Blank, shop: Shop) -> Iterator[Job]:
 def _stack_cuts(derived: Derived, blank: Blank) -> Iterator[Cut]:
     """All that a stack takes out of its blank, whenever it does: cavities that another one opens into."""
     for row in derived.results[blank.step].numbers.get("cuts", ()):
-        cut = cut_named(derived, row["step"], row["cut"])
+        cut = cut_named(derived, row["step"], row["cut"], blank.step)
         if cut is not None and cut.diameter_mm is None:
             yield cut
 
@@ -261,6 +277,7 @@ def _cuts(derived: Derived, step: str) -> tuple[Cut, ...]:
     return result.cuts if result else ()
 
 
-def cut_named(derived: Derived, step: str, name: str) -> Cut | None:
-    """The plan rule of this name that a step gives."""
-    return next((c for c in _cuts(derived, step) if c.name == name), None)
+def cut_named(derived: Derived, step: str, name: str, stack: str) -> Cut | None:
+    """The plan rule of this name that a step gives; chambers are solved by the stack that cuts them."""
+    found = (*_cuts(derived, step), *_cuts(derived, stack))
+    return next((c for c in found if c.step == step and c.name == name), None)

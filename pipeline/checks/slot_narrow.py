@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 from pipeline.checks.view import View
-from pipeline.core.findings import Finding
+from pipeline.core.findings import Finding, Shown
 
 NAME = "slot-narrow"
 
@@ -38,4 +41,21 @@ def check(view: View) -> Iterator[Finding]:
                     f"{0.95 * narrow.width_mm:.2f} mm that reaches so deep"
                 ),
                 place=view.place(job.step, "width", "opening", "part", "drawn"),
+                shown=Shown(ends_mm=_walls(job.field, narrow.at_mm), cutter_mm=cutter),
             )
+
+
+def _walls(field: BaseGeometry, at: tuple[float, float]) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """The two walls at a place: the nearest one, and what lies opposite it."""
+    walls, spot = shapely.boundary(field), shapely.Point(at)
+    ((ax, ay),) = shapely.get_coordinates(shapely.shortest_line(walls, spot))[:1].tolist()
+    n = shapely.distance(walls, spot)
+    if n < 1e-6:
+        return None
+    far = 1e3 / n
+    ray = shapely.LineString([at, (at[0] + (at[0] - ax) * far, at[1] + (at[1] - ay) * far)])
+    hits = shapely.intersection(walls, ray)
+    if hits.is_empty:
+        return None
+    bx, by = shapely.get_coordinates(shapely.shortest_line(hits, spot))[0].tolist()
+    return (ax, ay), (bx, by)

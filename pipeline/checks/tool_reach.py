@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from pipeline.checks.jobs import Job, reach
 from pipeline.checks.view import View
-from pipeline.core.findings import Finding
+from pipeline.core.findings import Finding, Shown
 from pipeline.core.shop import Cutter
 
 NAME = "tool-reach"
@@ -57,6 +57,7 @@ def _finding(view: View, job: Job) -> Finding | None:
                 f"name a shop whose cutter has a usable length (LU) of {job.depth_mm + 2:.0f} mm or more"
             ),
             place=view.place(job.step, "depth", "floor", "through"),
+            shown=_shown(view, job, best),
         )
     if job.depth_mm <= NOTE * job.reaching[0].DC:
         return None
@@ -80,7 +81,18 @@ def _finding(view: View, job: Job) -> Finding | None:
         unit="times the width",
         remedy=f"make it wide enough everywhere for a cutter of {job.depth_mm / NOTE:.1f} mm, or shallower",
         place=view.place(job.step, "depth", "floor", "through"),
+        shown=_shown(view, job, cutter),
     )
+
+
+def _shown(view: View, job: Job, cutter: Cutter) -> Shown | None:
+    """The cutter in its section, from the face it comes from; an outer edge is seen in plan."""
+    found = {b.name: b.thickness_mm for b in view.derived.blanks}
+    thick = (found | {p.name: p.thickness_mm for p in view.derived.pieces}).get(job.piece)
+    if thick is None or job.edge is not None:
+        return None
+    heights = (0.0, job.depth_mm) if job.face == "back" else (thick, thick - job.depth_mm)
+    return Shown(heights_mm=heights, cutter_mm=cutter.DC)
 
 
 def _clean(job: Job) -> Cutter:
@@ -88,8 +100,8 @@ def _clean(job: Job) -> Cutter:
     the smallest leaves corners, since those are another check's matter."""
     if job.corners or job.counts.is_empty:
         return job.reaching[-1]
-    least = job.field.area - job.made.area
+    least = job.lost(job.reaching[0])
     for cutter in reversed(job.reaching[1:]):
-        if job.field.area - job.made_by(cutter).area <= least + 0.2:
+        if job.lost(cutter) <= least + 0.2:
             return cutter
     return job.reaching[0]

@@ -8,9 +8,10 @@ from pipeline.checks.view import View
 from pipeline.core.findings import Finding
 from pipeline.core.recipe import Step
 from pipeline.steps.measures import inside_point
+from pipeline.steps.template import served
 
 NAME = "not-cut"
-RULES = ("cavity", "channel", "holes")
+RULES = ("cavity", "chambers", "channel", "holes")
 CUTTING = ("cut", "cut_blank", "by_hand", "ears")
 """Fields by which a step has something cut; a template of it (`of`) is a way to cut it by hand."""
 
@@ -19,18 +20,18 @@ def check(view: View) -> Iterator[Finding]:
     """An `ask` for a plan rule that nothing cuts, a `stop` for one that lies beside the stack that names it."""
     steps = view.derived.order
     for step in steps:
-        if step.kind in RULES and not any(_cuts(other, step.name) for other in steps):
+        if step.kind in RULES and not any(_cuts(view, other, step.name) for other in steps):
             yield _nowhere(view, step)
         if step.kind == "stack":
             yield from _beside(view, step)
 
 
-def _cuts(other: Step, name: str) -> bool:
+def _cuts(view: View, other: Step, name: str) -> bool:
     for field in CUTTING:
         named = getattr(other.spec, field, None) or ()
         if name in ((named,) if isinstance(named, str) else named):
             return True
-    return other.kind == "template" and other.spec.of == name
+    return other.kind == "template" and name in served(other, view.derived.recipe)
 
 
 def _nowhere(view: View, step: Step) -> Finding:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from pipeline.checks.jobs import Job, jobs
+from pipeline.checks.sheets import SheetPiece, sheet_pieces
 from pipeline.checks.voids import Void, voids
 from pipeline.core.place import Place
 from pipeline.core.recipe import Step
@@ -28,6 +29,11 @@ class View:
     def blanks(self) -> tuple[tuple[Blank, tuple[Void, ...]], ...]:
         """Each glued blank with what is taken out of it."""
         return tuple((b, voids(self.derived, b)) for b in self.derived.blanks)
+
+    @cached_property
+    def sheets(self) -> tuple[SheetPiece, ...]:
+        """Each piece of one sheet with what is cut in it."""
+        return sheet_pieces(self.derived)
 
     @cached_property
     def steps(self) -> dict[str, Step]:

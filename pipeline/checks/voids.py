@@ -80,7 +80,7 @@ def voids(derived: Derived, blank: Blank) -> tuple[Void, ...]:
     wanted = outer(thin(blank.region.polygon))
     found: list[Void] = []
     for row in rows:
-        cut = cut_named(derived, row["step"], row["cut"])
+        cut = cut_named(derived, row["step"], row["cut"], blank.step)
         if cut is None or cut.index or cut.step not in steps:
             continue
         whole = thin(cut.region.polygon)

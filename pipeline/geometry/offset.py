@@ -34,7 +34,8 @@ SMOOTH_RAD = 0.02
 
 
 NEEDLE_RAD = 0.1
-"""Within this of a half turn a corner is a needle's tip or a slit's end."""
+TIP_MM = 1.0
+"""Within NEEDLE_RAD of a half turn a corner is a needle's tip or a slit's end; looked at TIP_MM off."""
 
 
 class OffsetFailed(ValueError):
@@ -111,18 +112,20 @@ def _candidates(region: Region, by_mm: float) -> Segments:
     return joined(_parallel(c, by_mm) for c in region.contours)
 
 
-def _tips_told(turn: Floats, chord: Floats) -> Floats:
+def _tips_told(turn: Floats, source: Segments) -> Floats:
     """Turns at needle tips with the sign that their sides have a little way off, where the tangents' says nothing.
 
-    ``chord`` (n, 2): unit vectors along the segments. A tip that turns by a little more than half a turn is one
-    whose tangents cross: its sides bend apart again before anybody could cut between them.
+    A tip that turns by a little more than half a turn is one whose tangents cross: its sides bend apart within
+    TIP_MM, before anybody could cut between them.
     """
     needle = np.abs(turn) > math.pi - NEEDLE_RAD
     if not needle.any():
         return turn
-    sides = turns(chord, np.roll(chord, -1, axis=0))
-    other = needle & (sides * turn < 0)
-    told: Floats = np.where(other, turn - np.copysign(math.tau, turn), turn)
+    bend = np.where(source.bulge != 0, np.sign(source.bulge) / np.maximum(source.radius, SAME_MM), 0.0)
+    way = np.minimum(np.minimum(source.length, np.roll(source.length, -1)), TIP_MM)
+    # Chords of that length leave an arc by half of what it turns over them.
+    sides = turn + (bend + np.roll(bend, -1)) * way / 2
+    told: Floats = np.where(needle & (np.abs(sides) > math.pi), turn - np.copysign(math.tau, turn), turn)
     return told
 
 
@@ -137,7 +140,7 @@ def _parallel(c: Contour, by_mm: float) -> Segments:
     leaving = np.stack([dx * cos + dy * sin, dy * cos - dx * sin], axis=1)
     arriving = np.stack([dx * cos - dy * sin, dy * cos + dx * sin], axis=1)
     ahead = np.roll(leaving, -1, axis=0)
-    turn = _tips_told(turns(arriving, ahead), d)
+    turn = _tips_told(turns(arriving, ahead), source)
     p, q = source.p + by_mm * normals(leaving), source.q + by_mm * normals(arriving)
     radius = source.radius + np.sign(source.bulge) * by_mm
     stays = (source.bulge == 0) | (radius > SAME_MM)

@@ -10,6 +10,7 @@ from pipeline.core.recipe import Recipe
 from pipeline.packet.layers import two_decimals
 from pipeline.packet.legend import CAUTION
 from pipeline.packet.shop_file import ShopFile
+from pipeline.packet.shop_sheet_seen import Shown, shown
 from pipeline.steps.values import Blank, Derived, Nest, Piece
 
 WIDTH = 92
@@ -27,12 +28,16 @@ def letter_text(
     """The letter. ``since`` maps pieces to the revision they are unchanged since (absent: this one)."""
     shops = list(dict.fromkeys(f.shop for f in files))
     asks = [f for f in worst_first(tuple(findings)) if f.severity == "ask" and not f.accepted]
+    sheets = {(s.file.shop, s.file.stem): s for s in shown(derived, files, nests)}
     parts = []
     if held:
         parts.append(_filled("HELD: this packet is not released. Nothing of it should be cut or sent yet.", ""))
-    for shop in shops:
+    for k, shop in enumerate(shops):
+        if k:
+            parts.append("-" * WIDTH)
         mine = [f for f in files if f.shop == shop]
-        parts.append(_to_shop(derived, shop, mine, nests, [f for f in asks if _concerns(f, shop, derived)], since))
+        questions = [f for f in asks if _concerns(f, shop, derived)]
+        parts.append(_to_shop(derived, shop, mine, nests, questions, since, sheets))
     if not shops:
         parts.append("This packet holds no files for a shop.")
     return "\n\n".join(parts) + "\n"
@@ -45,6 +50,7 @@ def _to_shop(
     nests: Sequence[Nest],
     asks: Sequence[Finding],
     since: Mapping[str, str],
+    sheets: Mapping[tuple[str, str], Shown],
 ) -> str:
     recipe = derived.recipe
     variant = f", variant {recipe.variant}" if recipe.variant else ""
@@ -54,42 +60,62 @@ def _to_shop(
         f"About: {_plain(recipe.title or recipe.design)}; design {recipe.design}{variant}, "
         f"revision {recipe.revision}",
         "",
+        "Good day,",
+        "",
         _filled(
-            "All drawings are full size in millimetres, one file for each set-up or sheet, drawn as the work "
-            "lies on the machine. Each file says what is included in its lines and where its zero stands.",
+            f"Here are the files of revision {recipe.revision}. All drawings are full size in millimetres, "
+            "one file for each set-up or sheet, drawn as the work lies on the machine. Each file says what is "
+            "included in its lines and where its zero stands. shop-sheet.pdf has a page for each of them, to lie "
+            "beside the machine: depths, tools, and what to gauge.",
             "",
         ),
         "",
         "Files",
     ]
     for f in files:
-        lines.append(_filled(f"{f.stem} ({', '.join(f.formats)}): {_what(f, things, recipe)}", "  "))
+        lines.append(_filled(f"{f.stem} ({', '.join(f.formats)}): {_what(f, things, sheets)}", "  "))
     lines += ["", "Material, by our own layout", *_materials([n for n in nests if n.shop == shop])]
     lines += ["", "What changed", *_changes(files, recipe, since), "", "Questions"]
     if not asks:
         lines.append("  None.")
+    else:
+        lines.append("  Please tell us what you think. Where we hear nothing, the answer given here holds.")
     for n, ask in enumerate(asks, 1):
         lines.append(_filled(f"{n}. {_question(ask)}", "  "))
         lines.append(_filled("Our answer if we hear nothing: cut it as drawn.", "     "))
         if ask.remedy:
             lines.append(_filled(f"What else could be done: {_sentence(ask.remedy)}", "     "))
-    lines += ["", _filled(CAUTION, "")]
+    lines += ["", _filled(CAUTION, ""), "", "Thank you."]
     if recipe.by.owner:
-        lines += ["", _plain(recipe.by.owner)]
+        lines += [_plain(recipe.by.owner)]
     return "\n".join(lines)
 
 
-def _what(f: ShopFile, things: Mapping[tuple[str, bool], Piece | Blank], recipe: Recipe) -> str:
+def _what(
+    f: ShopFile, things: Mapping[tuple[str, bool], Piece | Blank], sheets: Mapping[tuple[str, str], Shown]
+) -> str:
     if f.kind == "reference":
         return "to look at, not to cut: what the cut file beside it must not hold."
     if f.kind == "nest":
-        return "one sheet with " + ", ".join(name for name, _ in f.subjects) + "."
+        return _on_sheet(sheets.get((f.shop, f.stem)))
     name, face = f.subjects[0]
     thing = things[name, f.blank]
     thick = f"{two_decimals(thing.thickness_mm)} thick, {thing.count} to make, {face} up."
     if isinstance(thing, Piece):
         return f"{name}, {thing.sheet} {thing.letter}, {thick}"
     return f"glued blank {name}, {thick}"
+
+
+def _on_sheet(sheet: Shown | None) -> str:
+    """The material of a nested sheet and how many of each part lie on it."""
+    if sheet is None or sheet.nest is None:
+        return "one sheet without parts."
+    counts: dict[str, int] = {}
+    for seen in sheet.seen:
+        counts[seen.thing.name] = counts.get(seen.thing.name, 0) + 1
+    parts = ", ".join(f"{n} of {name}" if n > 1 else name for name, n in counts.items())
+    stock = f"{sheet.nest.sheet} {sheet.nest.letter}".strip()
+    return f"one sheet of {stock}, {two_decimals(sheet.nest.thickness_mm)} thick, with {parts}."
 
 
 def _materials(nests: Sequence[Nest]) -> list[str]:
@@ -113,7 +139,9 @@ def _changes(files: Sequence[ShopFile], recipe: Recipe, since: Mapping[str, str]
     lines = [_filled(f"New or changed with revision {recipe.revision}: {', '.join(new) or 'nothing'}.", "  ")]
     for revision in dict.fromkeys(r for _, r in old):
         same = ", ".join(n for n, r in old if r == revision)
-        lines.append(_filled(f"Not changed since revision {revision}: {same}.", "  "))
+        lines.append(
+            _filled(f"Not changed since revision {revision}: {same}. No need to program these again.", "  ")
+        )
     return lines
 
 
@@ -159,5 +187,9 @@ def _plain(text: str) -> str:
 
 def _filled(text: str, indent: str) -> str:
     return textwrap.fill(
-        _plain(text), WIDTH, initial_indent=indent, subsequent_indent=indent + "  " if indent else ""
+        _plain(text),
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent + "  " if indent else "",
+        break_on_hyphens=False,
     )

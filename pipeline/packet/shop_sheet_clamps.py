@@ -31,8 +31,8 @@ class Clamps:
 def clamps(sheet: Shown, derived: Derived) -> Clamps | None:
     """None for a laser, which needs none, and where nothing is cut.
 
-    Off limits is all that the cutters sweep, grown by 5 mm, and the pins. Where the stock, or the work itself, has a
-    known edge, what is left of it and holds a clamp's foot is where clamps may stand.
+    Off limits is all that the cutters sweep, grown by 5 mm, and the pins. Where the stock, or the work itself,
+    has a known edge, what is left of it and holds a clamp's foot is where clamps may stand.
     """
     if sheet.shop.process == "laser":
         return None

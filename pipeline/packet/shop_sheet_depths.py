@@ -12,7 +12,7 @@ from pipeline.geometry.contour import Contour
 from pipeline.packet.layers import two_decimals
 from pipeline.packet.shop_sheet_seen import Seen, Shown
 from pipeline.steps.values import Cut, Derived, Op
-from pipeline.workshop.cutters import CUTS, depth_of
+from pipeline.workshop.cutters import CUTS
 
 Governs = Literal["face", "table", ""]
 WORDS = {
@@ -69,67 +69,57 @@ def cut_of(op: Op, derived: Derived) -> Cut | None:
     return cuts[off.index(min(off))]
 
 
+def _plain(op: Op) -> bool:
+    """What a nest tells once for the whole sheet."""
+    return op.work in ("CUT_OUTSIDE", "CUT_INSIDE", "ENGRAVE", "SCORE")
+
+
+def _name(sheet: Shown, op: Op, cut: Cut | None) -> str:
+    if op.work == "CUT_OUTSIDE" or (sheet.nest and _plain(op)):
+        return ""
+    return cut.name if cut and not op.through and op.work != "DRILL" else op.step
+
+
 def _key(sheet: Shown, seen: Seen, op: Op, cut: Cut | None) -> tuple[object, ...]:
-    """What goes into one row. On a nest all that goes through, and all strokes, is told once for the sheet."""
-    plain = op.work in ("CUT_OUTSIDE", "CUT_INSIDE", "ENGRAVE", "SCORE")
-    name = (
-        ""
-        if op.work == "CUT_OUTSIDE" or (sheet.nest and plain)
-        else cut.name
-        if cut and not op.through
-        else op.step
-    )
-    thing = "" if sheet.nest is None or plain else seen.thing.name
-    return op.work, thing, name, op.depth_mm, op.deep_mm, op.diameter_mm, op.through
+    """What goes into one row: on a nest the same cut of every copy of a part."""
+    thing = "" if sheet.nest is None or _plain(op) else seen.thing.name
+    return op.work, thing, _name(sheet, op, cut), op.depth_mm, op.deep_mm, op.diameter_mm, op.through
 
 
 def _row(number: int, sheet: Shown, rows: Sequence[tuple[Seen, Op, Cut | None]]) -> DepthRow:
     seen, op, cut = rows[0]
-    thick = sheet.thickness_mm
-    plain = op.work in ("CUT_OUTSIDE", "CUT_INSIDE", "ENGRAVE", "SCORE")
-    name = (
-        ""
-        if op.work == "CUT_OUTSIDE" or (sheet.nest and plain)
-        else cut.name
-        if cut and not op.through
-        else op.step
-    )
     words = [WORDS[op.work]]
-    if op.diameter_mm and op.work in ("DRILL", "GROOVE"):
-        words.append(f"{'Ø' if op.work == 'DRILL' else ''}{two_decimals(op.diameter_mm)}")
-        words += ["wide"] if op.work == "GROOVE" else []
-    if name:
-        words.append(name)
-    if sheet.nest and not plain:
+    if op.diameter_mm and op.work == "DRILL":
+        words.append(f"Ø{two_decimals(op.diameter_mm)}")
+    if op.diameter_mm and op.work == "GROOVE":
+        words.append(f"{two_decimals(op.diameter_mm)} wide")
+    words.append(_name(sheet, op, cut))
+    if sheet.nest and not _plain(op):
         words.append(f"in {seen.thing.name}")
-    depth, height = _heights(op, thick)
-    curves = [(s, c) for s, o, _ in rows for c in _features(o)]
-    places = () if op.work == "CUT_OUTSIDE" else tuple(s.move.point(*_middle(c)) for s, c in curves[:MOST_PLACES])
+    depth, height = _heights(op, sheet.thickness_mm)
+    found = [(s, c) for s, o, _ in rows for c in _features(o)]
+    strokes = op.work in ("ENGRAVE", "SCORE")
+    shown = 0 if op.work == "CUT_OUTSIDE" or (sheet.nest and _plain(op)) else 1 if strokes else MOST_PLACES
     return DepthRow(
         number=number,
-        what=" ".join(words),
-        count=len(curves),
+        what=" ".join(w for w in words if w),
+        count=1 if strokes else len(found),
         depth=depth,
         height=height,
         governs=_governs(op, cut),
-        places=() if sheet.nest and plain else places,
+        places=tuple(s.move.point(*_middle(c)) for s, c in found[:shown]),
     )
 
 
 def _heights(op: Op, thick: float) -> tuple[str, str]:
+    """(from the face, above the table) as printed."""
     if op.work in ("CUT_INSIDE", "CUT_OUTSIDE") or op.through:
         return f"{two_decimals(thick)} through", "0.00"
-    if op.work == "RAMP" and op.depth_mm is not None and op.deep_mm is not None:
-        ends = (op.depth_mm, op.deep_mm)
-        down, up = (
-            " to ".join(str(two_decimals(v)) for v in (e if k else [thick - d for d in e]))
-            for k, e in ((1, ends), (0, ends))
-        )
-        return down, up
-    if op.depth_mm is None:  # a scored line: as the shop scores
+    if op.depth_mm is None:  # a scored line: as deep as the shop scores
         return "scored", ""
-    depth = depth_of(op, thick)
-    return str(two_decimals(depth)), str(two_decimals(thick - depth))
+    ends = (op.depth_mm, op.deep_mm) if op.work == "RAMP" and op.deep_mm is not None else (op.depth_mm,)
+    down = " to ".join(str(two_decimals(d)) for d in ends)
+    return down, " to ".join(str(two_decimals(thick - d)) for d in ends)
 
 
 def _governs(op: Op, cut: Cut | None) -> Governs:

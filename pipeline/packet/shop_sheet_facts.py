@@ -12,11 +12,13 @@ from typing import Literal
 from pipeline.core.recipe import Recipe
 from pipeline.packet import legend
 from pipeline.packet.changes import changed_and_same, file_since
+from pipeline.packet.layers import two_decimals
 from pipeline.packet.names import file_prefix
 from pipeline.packet.shop_file import ShopFile
 from pipeline.packet.shop_sheet_clamps import Clamps, clamps
 from pipeline.packet.shop_sheet_depths import DepthRow, depth_rows
 from pipeline.packet.shop_sheet_gauge import Gauge, gauges
+from pipeline.packet.shop_sheet_parts import Part, parts, parts_words
 from pipeline.packet.shop_sheet_seen import Shown
 from pipeline.packet.views import index_pins
 from pipeline.steps.values import Blank, Derived, WorkLine
@@ -26,15 +28,18 @@ from pipeline.workshop.cutting import VERBS
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
-    """One page: ``heading`` and ``face`` on top, ``facts`` beside the tables, ``tools`` (what, with what) in order,
-    ``revision`` in sentences; ``of`` is how many set-ups the shop has, this one is ``number``."""
+    """One page. ``heading``, ``stuff`` (count, material, thickness) and ``face`` stand on top, ``facts`` under
+    the picture; ``tools`` are what is done with which cutter, in order; this is set-up ``number`` ``of`` all
+    that the shop has."""
 
     sheet: Shown
     recipe: Recipe
     heading: str
+    stuff: str
     face: str
     set_up: str
-    facts: tuple[str, ...]
+    facts: str
+    parts: tuple[Part, ...]
     tools: tuple[tuple[str, str], ...]
     rows: tuple[DepthRow, ...]
     gauges: tuple[Gauge, ...]
@@ -61,13 +66,16 @@ def _page(
 ) -> Page:  # fmt: skip
     recipe = derived.recipe
     heading, face, set_up = _heading(s)
+    on_sheet = parts(s)
     return Page(
         sheet=s,
         recipe=recipe,
         heading=heading,
+        stuff=_stuff(s),
         face=face,
         set_up=set_up,
-        facts=_facts(derived, s),
+        facts=" ".join(f.rstrip(".") + "." for f in (*_facts(derived, s), *parts_words(s, on_sheet))),
+        parts=on_sheet,
         tools=_tools(s, work),
         rows=depth_rows(s, derived),
         gauges=gauges(s, derived),
@@ -89,13 +97,24 @@ def _heading(s: Shown) -> tuple[str, str, str]:
         letter = f" {s.nest.letter}" if s.nest.letter else ""
         face = "front lies up"
         if backs:
-            face = "back lies up" if len(backs) == len(ups) else f"front lies up; back of {', '.join(backs)}"
+            face = "back lies up" if len(backs) == len(ups) else "faces as marked"
         return f"Sheet {s.nest.sheet}{letter}", face, "one sheet"
     thing, face = s.first.thing, str(s.first.set_up.face)
     order = [x.face for x in thing.set_ups]
     count = f"set-up {order.index(s.first.set_up.face) + 1} of {len(order)}"
-    what = f"Glued blank {thing.name}" if isinstance(thing, Blank) else thing.name
+    what = f"Glued blank: {thing.name}" if isinstance(thing, Blank) else thing.name
     return what, f"{face} lies up", f"{count}, {face} up"
+
+
+def _stuff(s: Shown) -> str:
+    """How many, of what, how thick."""
+    thick = f"{two_decimals(s.thickness_mm)} thick"
+    if s.nest:
+        return f"cut 1, {f'{s.nest.sheet} {s.nest.letter}'.strip()}, measured {thick}"
+    thing = s.first.thing
+    if isinstance(thing, Blank):
+        return f"cut {thing.count}, {len(thing.laminations)} laminations, {thick}"
+    return f"cut {thing.count}, {f'{thing.sheet} {thing.letter}'.strip()}, measured {thick}"
 
 
 def _facts(derived: Derived, s: Shown) -> tuple[str, ...]:
@@ -104,7 +123,8 @@ def _facts(derived: Derived, s: Shown) -> tuple[str, ...]:
     if s.nest:
         once = tuple({p.name: p for p in pieces}.values())
         return (
-            *legend.nest_lines(s.nest, pieces, recipe),
+            f"Sheet {two_decimals(s.nest.size[0])} × {two_decimals(s.nest.size[1])}, cut once as drawn",
+            legend.material_line(s.nest, recipe),
             *legend.nest_compensation_lines(once, s.shop, moved=moved),
             legend.zero_line("sheet", recipe),
         )
@@ -140,11 +160,13 @@ def _flip(recipe: Recipe, s: Shown) -> tuple[Literal["x", "y"], float] | None:
 
 
 def _tools(s: Shown, work: Sequence[WorkLine]) -> tuple[tuple[str, str], ...]:
-    """The lines of the order of work that are done in this set-up; on a sheet the same work of all parts is one."""
+    """The lines of the order of work done in this set-up; on a sheet the same work of all parts is one."""
     mine = {(seen.thing.name, str(seen.set_up.face)) for seen in s.seen}
     lines = [w for w in work if (w.piece, str(w.face)) in mine and w.cutter and w.who == s.shop.name]
     if not s.nest:
-        return tuple((w.work, w.cutter) for w in lines)
+        # "drill 3 (not on the shop's list)": the remark stands with what is done.
+        split = [(w.work, *w.cutter.partition(" (")) for w in lines]
+        return tuple((f"{work}{gap}{remark}", cutter) for work, cutter, gap, remark in split)
     verbs = list(VERBS.values())
     told = dict.fromkeys((w.work.split(" (")[0].split(",")[0], w.cutter) for w in lines)
     return tuple(sorted(told, key=lambda t: verbs.index(t[0]) if t[0] in verbs else -1))
@@ -156,7 +178,7 @@ def _revision(s: Shown, files: Sequence[ShopFile], since: Mapping[str, str], rec
     this = (
         f"Revision {recipe.revision}. This file is new or changed with it."
         if own == recipe.revision
-        else f"Revision {recipe.revision}. This file is unchanged since revision {own}: it need not be programmed again."
+        else f"Revision {recipe.revision}. This file is unchanged since {own}: no need to program it again."
     )
     new, same = changed_and_same(files, since, recipe.revision)
     lists = [("New or changed", new), *((f"Unchanged since {r}", these) for r, these in same.items())]

@@ -209,5 +209,5 @@ def _widths(sheet: Shown) -> Iterator[_Found]:
     for seen, op, c in _ops(sheet, "POCKET", "RAMP", "CUT_INSIDE", "DRILL"):
         side = min(_sides(c), key=lambda s: math.dist(*s))
         a, b = (seen.move.point(*p) for p in side)
-        what = "diameter of a hole" if c.circle() else f"width of {op.step or 'the opening'}"
+        what = f"{'diameter' if c.circle() else 'width'} of {op.step or 'an opening'}"
         yield _Found(f"{what}{_of(sheet, seen)}", math.dist(*side), (a, b))

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from pipeline.geometry.contour import Contour, arc_centres
 from pipeline.packet.print_pdf import latin
@@ -26,7 +29,7 @@ PITCH_MM = 4.4
 NARROW_MM, WIDE_MM = 0.25, 0.5
 """Two widths of lines, 1 : 2, both of ISO 128-2's row."""
 PLAIN, BOLD = "Helvetica", "Helvetica-Bold"
-INK, FAINT = "#000000", "#8C8C8C"
+INK = "#000000"
 
 
 def width(text: str, size: float = SIZE, font: str = PLAIN) -> float:
@@ -36,17 +39,21 @@ def width(text: str, size: float = SIZE, font: str = PLAIN) -> float:
     return float(stringWidth(latin(text), font, size))
 
 
-def wrapped(text: str, room: float, size: float = SIZE, font: str = PLAIN) -> list[str]:
+@lru_cache(maxsize=1024)  # what is measured to find room is wrapped again where it is written
+def wrapped(text: str, room: float, size: float = SIZE, font: str = PLAIN) -> tuple[str, ...]:
     """The text in lines no wider than ``room``; a word that is wider by itself is broken."""
-    lines: list[str] = [""]
+    lines: list[str] = []
+    used, blank = room, width(" ", size, font)
     for word in text.split():
         for part in _broken(word, room, size, font):
-            longer = f"{lines[-1]} {part}" if lines[-1] else part
-            if width(longer, size, font) <= room:
-                lines[-1] = longer
+            w = width(part, size, font)
+            if lines and used + blank + w <= room:
+                lines[-1] += f" {part}"
+                used += blank + w
             else:
                 lines.append(part)
-    return [line for line in lines if line] or [""]
+                used = w
+    return tuple(lines or [""])
 
 
 def _broken(word: str, room: float, size: float, font: str) -> Iterator[str]:
@@ -79,9 +86,10 @@ def write(
 
 def pen(canvas: Canvas, width_mm: float = NARROW_MM, colour: str = INK, dash: Sequence[float] = ()) -> None:
     """Line width, colour and pattern of what is drawn next, and the colour of letters."""
+    red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
     canvas.setLineWidth(width_mm)
-    canvas.setStrokeColor(colour)
-    canvas.setFillColor(colour)
+    canvas.setStrokeColorRGB(red, green, blue)
+    canvas.setFillColorRGB(red, green, blue)
     canvas.setDash([max(abs(d), 0.3) for d in dash])
 
 
@@ -99,16 +107,15 @@ def draw_curve(canvas: Canvas, curve: Curve, to: To, scale: float) -> None:
 def trace(path: PDFPathObject, contour: Contour, to: To) -> None:
     """Lines as lines, arcs as cubics of at most 45° (radial error 4.2e-6 of the radius)."""
     path.moveTo(*to(*contour.xy[0].tolist()))
-    starts, ends, bulges = contour.starts, contour.ends, contour.bulges
-    for p, q, b in zip(starts.tolist(), ends.tolist(), bulges.tolist(), strict=True):
-        if abs(b) < 1e-9:
+    b, curved = contour.bulges, np.abs(contour.bulges) > 1e-9
+    bowed = np.where(curved, b, 1.0)  # a line has no centre: any number does, it isn't read
+    centres, radii = arc_centres(contour.starts, contour.ends, bowed)
+    rows = (contour.starts, contour.ends, b, curved, centres, radii)
+    for p, q, bulge, arc, (cx, cy), r in zip(*(v.tolist() for v in rows), strict=True):
+        if not arc:
             path.lineTo(*to(*q))
             continue
-        import numpy as np
-
-        centre, radius = arc_centres(np.array([p]), np.array([q]), np.array([b]))
-        (cx, cy), r = centre[0].tolist(), float(radius[0])
-        a, sweep = math.atan2(p[1] - cy, p[0] - cx), 4 * math.atan(b)
+        a, sweep = math.atan2(p[1] - cy, p[0] - cx), 4 * math.atan(bulge)
         n = max(1, math.ceil(abs(sweep) / (math.pi / 4) - 1e-9))
         k = 4 / 3 * math.tan(sweep / n / 4) * r
         for _ in range(n):

@@ -1,4 +1,4 @@
-"""The picture on a shop sheet: the set-up as the machinist sees it, with zero, turning axis, clamps, dimensions."""
+"""The picture on a shop sheet: the set-up as the machinist sees it, with zero, axis, clamps and dimensions."""
 
 from __future__ import annotations
 
@@ -25,16 +25,34 @@ from pipeline.packet.shop_sheet_ink import (
     width,
     write,
 )
+from pipeline.packet.shop_sheet_parts import Part
 from pipeline.packet.shop_sheet_seen import Shown
 from pipeline.packet.written import Bounds, Circle, bounds_of
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
 
-SCALES = ((10.0, "10:1"), (5.0, "5:1"), (2.0, "2:1"), (1.0, "1:1"), (0.5, "1:2"), (0.2, "1:5"), (0.1, "1:10"),
-          (0.05, "1:20"), (0.02, "1:50"), (0.01, "1:100"))  # fmt: skip
-"""Scales of ISO 5455."""
-RIM_MM = 11.0
+SCALES = (
+    10.0,
+    5.0,
+    2.0,
+    1.0,
+    1 / 1.5,
+    1 / 2,
+    1 / 2.5,
+    1 / 3,
+    1 / 4,
+    1 / 5,
+    1 / 6,
+    1 / 8,
+    1 / 10,
+    1 / 15,
+    1 / 20,
+    1 / 50,
+    0.01,
+)
+"""Scales of ISO 5455, and steps between them where a picture would get too small to read."""
+RIM_MM = 10.0
 """Room round the lines for dimensions and marks."""
 CLAMP, WARN, DIM, AXIS = "#009E73", "#D55E00", "#0072B2", "#0072B2"
 HATCH_MM = 3.0
@@ -48,6 +66,7 @@ class Picture:
     file's coordinates (y of an x axis, x of a y axis); None where nothing is turned."""
 
     sheet: Shown
+    parts: Sequence[Part]
     rows: Sequence[DepthRow]
     gauges: Sequence[Gauge]
     clamps: Clamps | None
@@ -79,10 +98,11 @@ def layers_of(sheet: Shown) -> tuple[Drawn, ...]:
 
 
 def scale_of(sheet: Shown, wide: float, high: float) -> tuple[float, str]:
-    """The largest scale of ISO 5455 at which the lines and their rim fit: factor and how it is written."""
+    """The largest scale at which the lines and their rim fit: the factor, and how it is written."""
     x0, y0, x1, y1 = _bounds(sheet)
-    room = ((wide - 2 * RIM_MM) / max(x1 - x0, 1.0), (high - 2 * RIM_MM) / max(y1 - y0, 1.0))
-    return next((s for s in SCALES if s[0] <= min(room)), SCALES[-1])
+    room = min((wide - 2 * RIM_MM) / max(x1 - x0, 1.0), (high - 2 * RIM_MM) / max(y1 - y0, 1.0))
+    scale = next((s for s in SCALES if s <= room), SCALES[-1])
+    return scale, f"{round(scale)}:1" if scale >= 1 else f"1:{round(1 / scale, 1):g}"
 
 
 def draw_picture(canvas: Canvas, picture: Picture, box: Bounds) -> str:
@@ -103,14 +123,17 @@ def draw_picture(canvas: Canvas, picture: Picture, box: Bounds) -> str:
     for layer in layers_of(picture.sheet):
         _layer(board, layer)
     _zero(board)
+    if picture.flip:
+        _flip(board, picture.flip, (x0, y0, x1, y1))
     for g in picture.gauges:
         _dimension(board, g)
+    for part in picture.parts:
+        for place in part.places:
+            _mark(board, part.mark, board.to(*place))
     _pins(board, picture.sheet)
     for row in picture.rows:
         for place in row.places:
             _mark(board, str(row.number), board.to(*place))
-    if picture.flip:
-        _flip(board, picture.flip, (x0, y0, x1, y1))
     canvas.restoreState()
     return said
 
@@ -189,7 +212,7 @@ def _pins(board: _Board, sheet: Shown) -> None:
         if layer.work == "INDEX":
             for curve in layer.curves:
                 if isinstance(curve, Circle):
-                    _mark(board, f"pin {two_decimals(2 * curve.r)}", board.to(curve.x, curve.y))
+                    _mark(board, f"pin {two_decimals(2 * curve.r)}", board.to(curve.x, curve.y), beside=True)
 
 
 def _dimension(board: _Board, g: Gauge) -> None:
@@ -218,14 +241,16 @@ def _dimension(board: _Board, g: Gauge) -> None:
     write(c, x, y - 1.25, g.letter, align="c")
 
 
-def _mark(board: _Board, text: str, at: Point) -> None:
-    """A number in a ring at its place, or near it with a leader where the place is taken."""
+def _mark(board: _Board, text: str, at: Point, *, beside: bool = False) -> None:
+    """A number in a ring at its place, or near it with a leader where the place is taken or is to be seen."""
     c = board.canvas
     half = max(DOT_MM, width(text) / 2 + 1.2)
-    for ring in range(10):
+    for ring in range(2 if beside else 0, 14):
         for k in (0,) if ring == 0 else range(8):
-            r, angle = ring * 3.0, k * math.pi / 4
-            x, y = at[0] + r * math.cos(angle), at[1] + r * math.sin(angle)
+            r, angle = ring * 3.0, (k + 0.5) * math.pi / 4
+            x, y = at[0] + (r + half - DOT_MM) * math.cos(angle), at[1] + r * math.sin(angle)
+            if ring == 0:
+                x = at[0]
             box = shapely.box(x - half, y - DOT_MM, x + half, y + DOT_MM)
             if board.free(box):
                 board.taken.append(box)
@@ -251,6 +276,7 @@ def _flip(board: _Board, flip: tuple[Literal["x", "y"], float], bounds: Bounds) 
     if axis == "x":
         (x0, y), (x1, _) = board.to(bounds[0], at), board.to(bounds[2], at)
         c.line(x0 - 3.0, y, x1 + 6.0, y)
+        board.taken.append(shapely.box(x1 + 3.0, y - 6.0, x1 + 9.0, y + 6.0))
         pen(c, WIDE_MM, AXIS)
         c.arc(x1 + 4.5, y - 5.0, x1 + 8.0, y + 5.0, -60.0, 270.0)
         a = math.radians(210.0)
@@ -259,6 +285,7 @@ def _flip(board: _Board, flip: tuple[Literal["x", "y"], float], bounds: Bounds) 
     else:
         (x, y0), (_, y1) = board.to(at, bounds[1]), board.to(at, bounds[3])
         c.line(x, y0 - 3.0, x, y1 + 6.0)
+        board.taken.append(shapely.box(x - 6.0, y1 + 3.0, x + 6.0, y1 + 9.0))
         pen(c, WIDE_MM, AXIS)
         c.arc(x - 5.0, y1 + 4.5, x + 5.0, y1 + 8.0, -150.0, 270.0)
         a = math.radians(120.0)

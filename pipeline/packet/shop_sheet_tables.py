@@ -27,8 +27,9 @@ if TYPE_CHECKING:
 HEAD_MM = 6.5
 ROW_MM = 5.2
 GAP_MM = 3.0
-DEPTH_COLUMNS = (7.0, 44.0, 27.0, 27.0)
-"""Number, what, depth from the face with its tick, height above the table with its tick."""
+NUMBER_MM, READING_MM = 6.5, 30.0
+"""Widths of the columns for numbers and for each of the two readings with its tick; the rest names the cut."""
+CUTTER_MM = 22.0
 
 
 def heading(canvas: Canvas, x: float, top: float, wide: float, text: str) -> float:
@@ -55,8 +56,9 @@ def text_block(canvas: Canvas, x: float, top: float, wide: float, lines: Sequenc
     return top
 
 
-def tools_height(tools: Sequence[tuple[str, str]]) -> float:
-    return HEAD_MM + max(len(tools), 1) * ROW_MM + GAP_MM
+def tools_height(tools: Sequence[tuple[str, str]], wide: float) -> float:
+    rows = sum(_high(wrapped(what, _tool_room(wide))) for what, _ in tools)
+    return HEAD_MM + max(rows, ROW_MM) + GAP_MM
 
 
 def tools_table(canvas: Canvas, x: float, top: float, wide: float, tools: Sequence[tuple[str, str]]) -> float:
@@ -64,46 +66,65 @@ def tools_table(canvas: Canvas, x: float, top: float, wide: float, tools: Sequen
     y = heading(canvas, x, top, wide, "Tools in order")
     for n, (what, cutter) in enumerate(tools, start=1):
         write(canvas, x + 4.0, y - 2.8, str(n), align="r")
-        write(canvas, x + 7.0, y - 2.8, cut_to(cutter, 22.0), font=BOLD)
-        write(canvas, x + 31.0, y - 2.8, cut_to(what, wide - 31.0))
-        y -= ROW_MM
+        write(canvas, x + NUMBER_MM, y - 2.8, cut_to(cutter, CUTTER_MM), font=BOLD)
+        lines = wrapped(what, _tool_room(wide))
+        for k, line in enumerate(lines):
+            write(canvas, x + wide - _tool_room(wide), y - 2.8 - k * PITCH_MM, line)
+        y -= _high(lines)
     if not tools:
         write(canvas, x, y - 2.8, "Nothing is cut here.")
         y -= ROW_MM
     return y - GAP_MM
 
 
-def depths_height(rows: Sequence[DepthRow]) -> float:
-    return HEAD_MM + 2 * PITCH_MM + 1.5 + len(rows) * ROW_MM + GAP_MM
+def _tool_room(wide: float) -> float:
+    return wide - NUMBER_MM - CUTTER_MM - 2.0
+
+
+def _high(lines: Sequence[str]) -> float:
+    """Height of a row with so many lines of text."""
+    return ROW_MM + (len(lines) - 1) * PITCH_MM
+
+
+def _named(row: DepthRow, wide: float) -> tuple[str, ...]:
+    times = f"{row.count} × " if row.count > 1 else ""
+    return wrapped(times + row.what, wide - NUMBER_MM - 2 * READING_MM)
+
+
+def row_height(row: DepthRow, wide: float) -> float:
+    return _high(_named(row, wide))
+
+
+def depths_height(rows: Sequence[DepthRow], wide: float) -> float:
+    return HEAD_MM + 2 * PITCH_MM + 1.0 + sum(row_height(r, wide) for r in rows) + GAP_MM
 
 
 def depths_table(
     canvas: Canvas, x: float, top: float, wide: float, rows: Sequence[DepthRow], *, more: bool
 ) -> float:
     """A row each with its number in the picture; the one of two readings that is held has a tick."""
-    y = heading(
-        canvas, x, top, wide, "Depths, mm (the ticked one is to be held)" + (", continued" if more else "")
-    )
-    a, b, c, _ = DEPTH_COLUMNS
-    for k, (first, second) in enumerate((("depth from the", "face that lies up"), ("height above", "the table"))):
-        right = x + wide - (27.0 if k == 0 else 0.0)
-        write(canvas, right, y - 2.8, first, align="r")
-        write(canvas, right, y - 2.8 - PITCH_MM, second, align="r")
-    y -= 2 * PITCH_MM + 1.5
+    y = heading(canvas, x, top, wide, "Depths in mm; hold the ticked one" + (", continued" if more else ""))
+    rights = (x + wide - READING_MM, x + wide)
+    for right, first, second in zip(
+        rights, ("from the face", "above"), ("that lies up", "the table"), strict=True
+    ):
+        write(canvas, right - 4.5, y - 2.8, first, align="r")
+        write(canvas, right - 4.5, y - 2.8 - PITCH_MM, second, align="r")
+    y -= 2 * PITCH_MM + 1.0
     for row in rows:
         write(canvas, x + 4.0, y - 2.8, str(row.number), align="r")
-        times = f"{row.count} × " if row.count > 1 else ""
-        write(canvas, x + a, y - 2.8, cut_to(times + row.what, wide - a - b + 44.0 - 2 * c - 1.0))
-        for k, (said, word) in enumerate(((row.depth, "face"), (row.height, "table"))):
-            right = x + wide - (27.0 if k == 0 else 0.0)
+        lines = _named(row, wide)
+        for k, line in enumerate(lines):
+            write(canvas, x + NUMBER_MM, y - 2.8 - k * PITCH_MM, line)
+        for right, said, word in zip(rights, (row.depth, row.height), ("face", "table"), strict=True):
             held = row.governs == word
             write(canvas, right - 4.5, y - 2.8, said, font=BOLD if held else PLAIN, align="r")
             if held:
                 tick(canvas, right - 3.4, y - 2.8)
+        y -= _high(lines)
         pen(canvas, 0.13, "#8C8C8C")
-        canvas.line(x, y - 4.0, x + wide, y - 4.0)
+        canvas.line(x, y + 1.0, x + wide, y + 1.0)
         pen(canvas)
-        y -= ROW_MM
     return y - GAP_MM
 
 
@@ -129,7 +150,7 @@ def gauges_table(canvas: Canvas, x: float, top: float, wide: float, gauges: Sequ
             f"{two_decimals(g.size_mm)} ± {g.plus_minus_mm:g}{' (fit)' if g.fit else ''}",
             font=BOLD,
         )
-        canvas.rect(x + wide - 24.0, y - 4.6, 24.0, 5.2, stroke=1, fill=0)
+        canvas.rect(x + wide - 17.0, y - 4.6, 17.0, 5.2, stroke=1, fill=0)
         y -= 6.2
     return text_block(canvas, x, y, wide, _source(gauges)) - GAP_MM
 

@@ -227,12 +227,15 @@ def base_finding(
     if found.inside_mm >= INSIDE_MM:
         return None
     cures = []
+    fix: tuple[tuple[str, float], ...] = ()
     if wider is not None:
-        if wider is not wood and supported(wider, places, base_mm).inside_mm >= INSIDE_MM:
-            cures.append(f"a margin of {mm(base_mm + INSIDE_MM)} mm")
         larger = base_needed(wood, places, base_mm)
         if larger is not None:
             cures.append(f"a sub-base of {mm(larger)} mm radius")
+            fix = ((f"steps.{step.name}.base", larger),)
+        if wider is not wood and supported(wider, places, base_mm).inside_mm >= INSIDE_MM:
+            cures.insert(0, f"a margin of {mm(base_mm + INSIDE_MM)} mm")
+            fix = ((f"steps.{step.name}.margin", base_mm + INSIDE_MM),)
         cures.append("an island of the same thickness stuck down inside the opening")
     else:
         cures.append("a strip of the same thickness laid beside the work")
@@ -254,4 +257,5 @@ def base_finding(
         limit=INSIDE_MM,
         remedy=", or ".join(cures),
         place=place_in(step, "margin" if wider is not None else "base"),
+        fix=fix,
     )
