@@ -18,9 +18,9 @@ Spot = tuple[float, float]
 class Shown:
     """What a picture of a finding draws beside its place; all of it optional, in the design frame, mm.
 
-    ``ends_mm``: the two ends, in plan, of what was measured. ``heights_mm``: where it lies in depth, as two heights
-    above the back of its piece, the one it is measured from first; its picture is then a section. ``cutter_mm``: the
-    diameter of the cutter it speaks of, which stands at ``cutter_at_mm`` (else at the place itself).
+    ``ends_mm``: the two ends, in plan, of what was measured. ``heights_mm``: where it lies in depth, as two
+    heights above the back of its piece, the one it is measured from first; its picture is then a section.
+    ``cutter_mm``: the diameter of the cutter it speaks of, at ``cutter_at_mm`` (else at the place itself).
     ``left_mm``: outlines of the wood that is left, or of what is taken by mistake.
     """
 

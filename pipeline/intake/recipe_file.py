@@ -16,7 +16,9 @@ class Variant:
     """The same design with some parameters changed, from other sheets, or for the other hand."""
 
     parameters: AsWritten = field("parameters that have another value in this variant", None)
-    sheets: Mapping[FileName, Sheet] = field("stocks that this variant takes instead of those of the same name", {})
+    sheets: Mapping[FileName, Sheet] = field(
+        "stocks that this variant takes instead of those of the same name", {}
+    )
     mirror: bool = field("mirrored about the x axis, for a left-handed player; words are not mirrored", False)
 
 

@@ -42,9 +42,10 @@ def off(found: Contour, design: Contour) -> Off:
     return Off(mm=measured.worst_mm, at=measured.at_mm)
 
 
-def same_vertices(found: Contour, design: Contour) -> Off | None:
+def same_vertices(found: Contour, design: Contour, bend_mm: float = 1e-5) -> Off | None:
     """The distance where both have the same vertices in the same order from any start and in either
-    direction, with the same bulges: then it is no larger than the vertices' own. None where they haven't."""
+    direction, with the same bulges: then it is no larger than the vertices' own. None where they haven't.
+    ``bend_mm`` is how much an arc may bulge more or less."""
     if len(found.xy) != len(design.xy) or found.closed != design.closed:
         return None
     for turned in (found, found.reversed()):
@@ -59,7 +60,7 @@ def same_vertices(found: Contour, design: Contour) -> Off | None:
         chord = np.hypot(*(design.ends - design.starts).T)
         change = np.abs(bulge - design.bulge)[: len(chord)]
         bend = chord * change * (1 + design.bulges**2)
-        if bend.max() > 1e-5:
+        if bend.max() > bend_mm:
             continue
         k = int(np.argmax(apart))
         return Off(mm=float(apart.max() + bend.max()), at=(float(xy[k, 0]), float(xy[k, 1])))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pipeline.proof.entities import entities
 from pipeline.proof.groups import DxfBroken, Entity, Flat, Group, number, whole
 
-STATED = ("$INSUNITS", "$EXTMIN", "$EXTMAX")
+STATED = ("$INSUNITS", "$MEASUREMENT", "$EXTMIN", "$EXTMAX")
 """What the proof asks of a header."""
 
 

@@ -38,7 +38,7 @@ def entities(records: Iterable[tuple[str, list[Group], int]]) -> Iterator[Entity
 
 
 def _entity(kind: str, groups: list[Group], line: int) -> Entity:
-    layer, flat, paper = common(groups, line)
+    layer, flat, paper, hidden = common(groups, line)
     contour: Contour | None = None
     problem = ""
     at: Flat | None = None
@@ -58,16 +58,17 @@ def _entity(kind: str, groups: list[Group], line: int) -> Entity:
         end = (real(groups, 11, math.nan, line), real(groups, 21, math.nan, line))
         contour, problem = _contour([point(groups, line), end], [0.0, 0.0], closed=False)
     elif kind in ("TEXT", "MTEXT"):
-        return _text(kind, groups, line, layer, flat, paper)
+        return _text(kind, groups, line)
     elif kind == "POINT":
         at = point(groups, line)
     return Entity(
-        kind=kind, layer=layer, line=line, contour=contour, at=at, flat=flat, paper=paper, problem=problem
-    )
+        kind=kind, layer=layer, line=line, contour=contour, at=at, flat=flat, paper=paper, hidden=hidden,
+        problem=problem,
+    )  # fmt: skip
 
 
 def _old_polyline(groups: list[Group], vertices: list[list[Group]], line: int) -> Entity:
-    layer, flat, paper = common(groups, line)
+    layer, flat, paper, hidden = common(groups, line)
     flags = whole(groups, 70, 0, line)
     contour: Contour | None = None
     if flags & (8 | 16 | 64):
@@ -80,12 +81,14 @@ def _old_polyline(groups: list[Group], vertices: list[list[Group]], line: int) -
         flat = flat and all(abs(real(v, 30, 0.0, line)) <= SAME_MM for v in vertices)
         contour, problem = _contour(points, bulges, closed=bool(flags & 1))
     return Entity(
-        kind="POLYLINE", layer=layer, line=line, contour=contour, flat=flat, paper=paper, problem=problem
-    )
+        kind="POLYLINE", layer=layer, line=line, contour=contour, flat=flat, paper=paper, hidden=hidden,
+        problem=problem,
+    )  # fmt: skip
 
 
-def _text(kind: str, groups: list[Group], line: int, layer: str, flat: bool, paper: bool) -> Entity:
+def _text(kind: str, groups: list[Group], line: int) -> Entity:
     """TEXT: 71 has bit 2 for backward, bit 4 for upside down. MTEXT: 3 and 1 are parts of one text."""
+    layer, flat, paper, hidden = common(groups, line)
     raw = "".join(v for c, v in groups if c in (1, 3))
     mirrored = False
     if kind == "TEXT":
@@ -106,6 +109,7 @@ def _text(kind: str, groups: list[Group], line: int, layer: str, flat: bool, pap
         mirrored=mirrored,
         flat=flat,
         paper=paper,
+        hidden=hidden,
     )
 
 

@@ -26,6 +26,7 @@ class Wanted:
     subject: str = ""
     grown_mm: float = 0.0
     words: str = ""
+    ramp: tuple[tuple[float, float, float], ...] = ()  # of the first contour of a sloped floor: its table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +42,8 @@ class Words:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
     """One file. ``wanted`` maps the shop's name of each layer to its contours; ``worded`` files carry the
-    legend, the check square and, in a reference, what isn't cut."""
+    legend, the check square and, in a reference, what isn't cut. ``nest`` is (sheet, letter, number),
+    ``counts`` how often the words must say that it is cut."""
 
     path: str
     shop: Shop
@@ -54,10 +56,19 @@ class Expected:
     allowances_mm: tuple[float, ...] = (0.0,)
     sheet: tuple[float, float] | None = None
     seen: Seen = field(default_factory=Seen)
+    blank: bool = False
+    nest: tuple[str, str, int] | None = None
+    counts: tuple[int, ...] = ()
 
     @property
     def cut_file(self) -> bool:
         return self.kind != "reference"
+
+    @property
+    def ramps(self) -> list[tuple[str, list[tuple[Seen, tuple[tuple[float, float, float], ...]]]]]:
+        """Layers of sloped floors, each with the tables (as the design has them) that must stand in the words."""
+        found = [(n, [(w.seen, w.ramp) for w in ws if w.ramp]) for n, ws in self.wanted.items()]
+        return [(n, rows) for n, rows in found if rows]
 
 
 def expected_files(derived: Derived, nests: tuple[Nest, ...]) -> tuple[Expected, ...]:
@@ -139,7 +150,7 @@ def _set_ups(derived: Derived, subject: Piece | Blank, stem: str, allowance: flo
         face = f"_{set_up.face}" if len(subject.set_ups) > 1 else ""
         files += _files(
             shop, f"{prefix(recipe)}_{stem}{face}", "set-up", set_up.face, (subject.name,), wanted, words,
-            allowances=(allowance,), seen=seen,
+            allowances=(allowance,), seen=seen, blank=isinstance(subject, Blank), count=subject.count,
         )  # fmt: skip
     return files
 
@@ -169,7 +180,7 @@ def _nest(derived: Derived, nest: Nest, all_nests: list[Nest]) -> list[Expected]
     allowances = tuple(sorted({pieces[n].allowance_mm for n in names})) or (0.0,)
     return _files(
         shop, "-".join(p for p in parts if p), "nest", "", tuple(names), wanted, words,
-        allowances=allowances, sheet=nest.size,
+        allowances=allowances, sheet=nest.size, nest=(nest.sheet, nest.letter, nest.number),
     )  # fmt: skip
 
 
@@ -185,6 +196,9 @@ def _files(
     allowances: tuple[float, ...],
     sheet: tuple[float, float] | None = None,
     seen: Seen | None = None,
+    blank: bool = False,
+    nest: tuple[str, str, int] | None = None,
+    count: int = 1,
 ) -> list[Expected]:
     """One file of a router; of a laser the cut file, and the reference that shows all the rest."""
     folder = f"shops/{shop.name}/"
@@ -205,6 +219,9 @@ def _files(
             allowances_mm=allowances,
             sheet=sheet if worded else None,
             seen=seen or Seen(),
+            blank=blank,
+            nest=nest,
+            counts=(count,) if worded else (),
         )
 
     named = [(theirs(str(w.ours), shop.layers), w) for w in wanted]
@@ -226,8 +243,16 @@ def _contents(set_up: SetUp, seen: Seen, shop: Shop, subject: str) -> tuple[list
         layer = layer_of(op, shop)
         grown = {"CUT_OUTSIDE": half, "CUT_INSIDE": -half}.get(layer.work, 0.0)
         wanted += [
-            Wanted(design=c, seen=seen, ours=layer, step=op.step, subject=subject, grown_mm=grown)
-            for c in op.contours
+            Wanted(
+                design=c,
+                seen=seen,
+                ours=layer,
+                step=op.step,
+                subject=subject,
+                grown_mm=grown,
+                ramp=() if i or op.work != "RAMP" else op.ramp,
+            )
+            for i, c in enumerate(op.contours)
         ]
     words: list[Words] = []
     for label in set_up.labels:

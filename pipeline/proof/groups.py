@@ -46,6 +46,7 @@ class Entity:
     mirrored: bool = False
     flat: bool = True
     paper: bool = False
+    hidden: bool = False
     problem: str = ""
 
     @property
@@ -54,13 +55,14 @@ class Entity:
 
 
 # -- group values --------------------------------------------------------------------------------
-def common(groups: list[Group], line: int) -> tuple[str, bool, bool]:
-    """(layer, flat, stands in paper space) of an entity."""
+def common(groups: list[Group], line: int) -> tuple[str, bool, bool, bool]:
+    """(layer, flat, stands in paper space, is hidden) of an entity."""
     layer = next((v.strip() for c, v in groups if c == 8), "0")
-    raised = any(abs(number(v, line)) > SAME_MM for c, v in groups if c in (30, 31, 38))
+    raised = any(abs(number(v, line)) > SAME_MM for c, v in groups if c in (30, 31, 38, 39))
     tipped = any(abs(number(v, line) - (c == 230)) > 1e-9 for c, v in groups if c in (210, 220, 230))
     paper = any(c == 67 and v.strip() == "1" for c, v in groups)
-    return layer, not (raised or tipped), paper
+    hidden = any(c == 60 and v.strip() == "1" for c, v in groups)
+    return layer, not (raised or tipped), paper, hidden
 
 
 def point(groups: list[Group], line: int) -> Flat:

@@ -8,12 +8,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.findings import Finding
+from pipeline.proof.cutter import Bench
 from pipeline.proof.dxf import Drawn, read_dxf
 from pipeline.proof.expect import Expected, expected_files
+from pipeline.proof.glued import cut_blanks
 from pipeline.proof.groups import DxfBroken
 from pipeline.proof.matching import Matching, Told
+from pipeline.proof.record import wrong_record
 from pipeline.proof.sheet import wrong_in_file
+from pipeline.proof.simulate import Simulated, cut_pieces, cut_sheets
 from pipeline.proof.subjects import wrong_between_files
+from pipeline.proof.twin import wrong_twin
 from pipeline.steps.values import Derived, Nest
 
 CUT_FORMATS = (".dxf", ".svg")
@@ -33,12 +38,14 @@ class Proof:
     """What reading the files back showed.
 
     ``worst_mm`` is the largest distance of any drawn contour from the design's, ``where`` its place (None when
-    nothing could be measured); ``findings`` are what is off, each a `stop`.
+    nothing could be measured); ``findings`` are what is off, each a `stop`; ``simulated`` is what the cut of each
+    piece and sheet leaves.
     """
 
     worst_mm: float
     where: Spot | None
     findings: tuple[Finding, ...]
+    simulated: tuple[Simulated, ...] = ()
 
     @property
     def ok(self) -> bool:
@@ -64,13 +71,30 @@ def prove(folder: Path, derived: Derived, nests: tuple[Nest, ...]) -> Proof:
             read.append((want, drawn))
     for want, drawn in read:
         findings += wrong_in_file(want, drawn, matching, want.path)
+        picture = want.path.removesuffix(".dxf") + ".svg"
+        if want.cut_file and (folder / picture).is_file():
+            findings += wrong_twin(want, drawn, (folder / picture).read_bytes(), matching, picture)
     findings += wrong_between_files(derived, read, matching)
+    off, simulated = _cut(derived, nests, read)
+    findings += off
+    findings += wrong_record(folder, derived, expected)
     for archive in sorted({f"shops/{w.shop.name}.zip" for w in expected}):
         if (folder / archive).is_file():
             findings += _archive(folder, archive, expected, matching)
     worst = matching.worst
     where = Spot(file=worst.file, x=worst.at[0], y=worst.at[1]) if worst else None
-    return Proof(worst_mm=worst.mm if worst else 0.0, where=where, findings=tuple(findings))
+    return Proof(worst_mm=worst.mm if worst else 0.0, where=where, findings=tuple(findings), simulated=simulated)
+
+
+def _cut(
+    derived: Derived, nests: tuple[Nest, ...], read: list[tuple[Expected, Drawn]]
+) -> tuple[list[Finding], tuple[Simulated, ...]]:
+    """What is off in the cut of all pieces, sheets and blanks, simulated from the files; and what came out."""
+    files = [(w, d) for w, d in read if w.cut_file]
+    benches = {w.shop.name: Bench(shop=w.shop) for w, _ in files}
+    pieces, solids, made = cut_pieces(derived, files, benches)
+    sheets, more = cut_sheets(derived, files, nests, benches)
+    return [*pieces, *sheets, *cut_blanks(derived, files, solids, benches)], (*made, *more)
 
 
 def _drawn(data: bytes, want: Expected, name: str, findings: list[Finding]) -> Drawn | None:
@@ -135,13 +159,17 @@ def _archive(folder: Path, archive: str, expected: tuple[Expected, ...], matchin
         beside = folder / top / name
         if beside.is_file() and beside.read_bytes() == members[name]:
             continue
-        if suffix == ".svg" and beside.is_file():
-            continue  # pictures are told apart by their names alone
-        want = mine.get(name)
-        if want is None:
+        want = mine.get(name.removesuffix(suffix) + ".dxf")
+        if want is None or (suffix == ".svg" and not want.cut_file):
             yield Told(file=f"{archive}/{name}").finding("No piece, blank or sheet of this design belongs to it.")
             continue
         broken: list[Finding] = []
+        if suffix == ".svg":
+            lines = members.get(name.removesuffix(suffix) + ".dxf", b"")
+            drawn = _drawn(lines, want, f"{archive}/{name}", broken)
+            if drawn is not None:
+                yield from wrong_twin(want, drawn, members[name], matching, f"{archive}/{name}")
+            continue
         drawn = _drawn(members[name], want, f"{archive}/{name}", broken)
         yield from broken
         if drawn is not None:

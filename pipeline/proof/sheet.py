@@ -10,13 +10,12 @@ from pipeline.proof.compare import kinks
 from pipeline.proof.dxf import Drawn
 from pipeline.proof.expect import Expected, Wanted
 from pipeline.proof.groups import Entity
+from pipeline.proof.header import wrong_header
 from pipeline.proof.layer import BEAM, CLOSED, LINES, Layer, ours, parse, theirs
 from pipeline.proof.matching import Matching, Told, paired
+from pipeline.proof.ramps import wrong_tables
 from pipeline.proof.words import wrong_beside, wrong_words
 
-MILLIMETRES = 4.0
-"""$INSUNITS of a file in millimetres (DXF reference)."""
-VERSION = {"R2010": "AC1024", "R12": "AC1009"}
 SAME_MM = 0.01
 """Contours nearer than this are the same one drawn twice (trade.md 8, fault 9)."""
 SEGMENTS, MEAN_MM = 500, 0.5
@@ -25,7 +24,7 @@ SEGMENTS, MEAN_MM = 500, 0.5
 
 def wrong_in_file(want: Expected, drawn: Drawn, matching: Matching, name: str) -> Iterator[Finding]:
     """Everything that is off in one file."""
-    yield from _header(want, drawn, name)
+    yield from wrong_header(want, drawn, name)
     beside = {theirs(n, want.shop.layers) for n in ("DATUM", "CHECK_SQUARE", "TEXT")} if want.worded else set()
     by_layer: dict[str, list[Entity]] = {}
     for entity in drawn.entities:
@@ -40,38 +39,7 @@ def wrong_in_file(want: Expected, drawn: Drawn, matching: Matching, name: str) -
     if want.worded:
         yield from wrong_beside(want, by_layer, name)
         yield from wrong_words(want, drawn, matching, name)
-
-
-# -- header ------------------------------------------------------------------------------------------
-def _header(want: Expected, drawn: Drawn, name: str) -> Iterator[Finding]:
-    told = Told(file=name, want=want)
-    flavour = want.shop.dxf
-    if drawn.version != VERSION[flavour]:
-        yield told.finding(
-            f"It is of the version {drawn.version or 'of nothing'}; {want.shop.name} takes {flavour} "
-            f"({VERSION[flavour]})."
-        )
-    units = drawn.number("$INSUNITS")
-    if (flavour == "R2010" and units != MILLIMETRES) or units not in (None, MILLIMETRES):
-        yield told.finding(f"Its header doesn't say millimetres ($INSUNITS is {units}, not 4).")
-    low, high = drawn.point("$EXTMIN"), drawn.point("$EXTMAX")
-    boxes = [e.contour.bounds for e in drawn.entities if e.contour is not None]
-    if not boxes:
-        return
-    true = (
-        min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes)
-    )  # fmt: skip
-    stated = (*low, *high) if low and high else None
-    if stated is None:
-        yield told.finding("Its header doesn't state its extents.")
-    elif max(abs(s - t) for s, t in zip(stated, true, strict=True)) > 0.001:
-        yield told.finding(
-            f"Its header states extents of {_box(stated)}; what is drawn reaches over {_box(true)}."
-        )
-
-
-def _box(b: tuple[float, ...]) -> str:
-    return f"({b[0]:.3f}, {b[1]:.3f}) to ({b[2]:.3f}, {b[3]:.3f})"
+        yield from wrong_tables(want, drawn, name)
 
 
 # -- entities by themselves --------------------------------------------------------------------------
@@ -85,6 +53,8 @@ def _entity(want: Expected, e: Entity, drawn: Drawn, name: str) -> Iterator[Find
         yield told.finding(f"{what} doesn't lie flat at z = 0.", at=at)
     if e.paper:
         yield told.finding(f"{what} stands on a paper layout, where no shop looks.", at=at)
+    if e.hidden:
+        yield told.finding(f"{what} is invisible.", at=at)
     if drawn.layers.get(e.layer) is False:
         yield told.finding(f"{what} is hidden: the layer is off or frozen.", at=at)
     layer = parse(ours(e.layer, want.shop.layers))
@@ -212,6 +182,16 @@ def _pair(want: Expected, layer: str, e: Entity, w: Wanted, matching: Matching, 
             limit=limit,
         )
         return
+    if not w.grown_mm and _retraced(e, w):
+        yield told.finding(
+            f"On {layer} the contour of {w.step or w.words or w.subject} is {e.contour.length:.2f} mm long, not "
+            f"{w.design.length:.2f}: it runs over itself or takes another way.",
+            at=_spot(e),
+            subject=w.subject,
+            step=w.step,
+            measured=e.contour.length,
+            limit=w.design.length,
+        )
     smooth = not w.design.free.any()
     if smooth and not w.words and not w.grown_mm and w.design.closed and w.design.circle() and not e.is_circle:
         yield told.finding(f"On {layer} a circle of the design is drawn as a {e.kind}.", at=_spot(e))
@@ -238,6 +218,15 @@ def _pair(want: Expected, layer: str, e: Entity, w: Wanted, matching: Matching, 
             limit=0.1,
             unit="deg",
         )
+
+
+def _retraced(e: Entity, w: Wanted) -> bool:
+    """True when a contour lies on the design's and is longer, or encloses another area: it doubles back."""
+    assert e.contour is not None
+    long = abs(e.contour.length - w.design.length) > 0.1 + 1e-3 * w.design.length
+    if not e.contour.closed:
+        return long
+    return long or abs(abs(e.contour.area) - abs(w.design.area)) > 0.1 + 0.02 * w.design.length
 
 
 def _unwanted(

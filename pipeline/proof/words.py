@@ -10,7 +10,7 @@ from pipeline.core.findings import Finding
 from pipeline.proof.dxf import Drawn
 from pipeline.proof.expect import Expected, prefix
 from pipeline.proof.groups import Entity
-from pipeline.proof.layer import theirs
+from pipeline.proof.layer import NOT_CUT, Layer, ours, parse, theirs
 from pipeline.proof.matching import Matching, Told
 
 SQUARE_MM = 100.0
@@ -38,6 +38,20 @@ def wrong_beside(want: Expected, by_layer: Mapping[str, Sequence[Entity]], name:
     middles = [tuple((c.xy.min(axis=0) + c.xy.max(axis=0)) / 2) for c in arms if len(c) == 1]
     if sum(math.hypot(*m) <= 1e-5 for m in middles) < 2:
         yield told.finding("No cross stands at the file's zero.", at=(0.0, 0.0))
+    # Two lines make the cross, one frame goes round the words.
+    for work, most in (("DATUM", 2), ("TEXT", 1)):
+        layer = theirs(work, want.shop.layers)
+        drawn = [e for e in by_layer.get(layer, []) if e.contour is not None]
+        shared = [n for n in ("DATUM", "TEXT", "CHECK_SQUARE") if theirs(n, want.shop.layers) == layer]
+        if len(drawn) > most and layer not in want.wanted and len(shared) == 1:
+            yield told.finding(f"On {layer} {len(drawn) - most} lines are too many.", at=_first(drawn[-1]))
+
+
+def _first(e: Entity) -> tuple[float, float] | None:
+    if e.contour is None:
+        return None
+    x, y = e.contour.xy[0].tolist()
+    return x, y
 
 
 def _is_square(e: Entity) -> bool:
@@ -56,6 +70,8 @@ def wrong_words(want: Expected, drawn: Drawn, matching: Matching, name: str) -> 
     told = Told(file=name, want=want)
     layer = theirs("TEXT", want.shop.layers)
     texts = [e for e in drawn.entities if e.kind in ("TEXT", "MTEXT") and e.layer == layer]
+    # Lines of one column from top to bottom, in whatever order they are written.
+    texts.sort(key=lambda e: (round(e.at[0], 3), -e.at[1]) if e.at else (0.0, 0.0))
     said = " ".join(" ".join(e.text.split()) for e in texts)
     recipe = matching.recipe
     revisions = re.findall(r"\brevision (\S+)", said)
@@ -71,6 +87,7 @@ def wrong_words(want: Expected, drawn: Drawn, matching: Matching, name: str) -> 
     for allowance in want.allowances_mm:
         if f"{allowance:.2f} allowance included" not in said:
             yield told.finding(f"Its words don't say that {allowance:.2f} of allowance is included.")
+    yield from _legend(want, told, said)
     for words in want.words:
         near = [
             e
@@ -78,7 +95,7 @@ def wrong_words(want: Expected, drawn: Drawn, matching: Matching, name: str) -> 
             if e.at
             and math.dist(e.at, words.at) <= 0.01
             and abs((e.turn_deg - words.turn_deg + 180) % 360 - 180) <= 0.01
-            and _bare(e.text) == _bare(words.text)
+            and bare(e.text) == bare(words.text)
         ]
         if not near:
             yield told.finding(f"The words '{words.text}' don't stand where they belong.", at=words.at)
@@ -87,6 +104,34 @@ def wrong_words(want: Expected, drawn: Drawn, matching: Matching, name: str) -> 
             yield told.finding(f"The text '{e.text}' stands askew.", at=e.at)
 
 
-def _bare(text: str) -> str:
+def _legend(want: Expected, told: Told, said: str) -> Iterator[Finding]:
+    """What the words say of copies and of each layer that is cut: depths and how many contours."""
+    for count in want.counts:
+        stated = re.findall(r"\bcut (\d+)\b", said)
+        if str(count) not in stated:
+            yield told.finding(f"Its words say cut {', '.join(stated) or 'nothing'}; the design wants {count}.")
+    for layer, wanted in want.wanted.items():
+        meant = parse(ours(layer, want.shop.layers))
+        if meant is None or meant.work in NOT_CUT:
+            continue
+        lines = re.findall(re.escape(layer) + r": ([^;:]*); (\d+) contours?\b", said)
+        if sum(int(n) for _, n in lines) != len(wanted):
+            yield told.finding(
+                f"Its words count {sum(int(n) for _, n in lines)} contours on {layer}; {len(wanted)} belong there."
+            )
+        for text, _ in lines:
+            if _depths(meant) and not text.endswith(_depths(meant)):
+                yield told.finding(f"Its words say '{text}' of {layer}; the design says {_depths(meant)}.")
+
+
+def _depths(layer: Layer) -> str:
+    if layer.through:
+        return "through"
+    if layer.deep:
+        return f"{layer.depth} to {layer.deep} deep"
+    return f"{layer.depth} deep" if layer.depth else ""
+
+
+def bare(text: str) -> str:
     """Letters and digits that every flavour of the format can spell."""
     return "".join(c for c in text if c.isascii() and c.isalnum())

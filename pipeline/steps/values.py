@@ -231,8 +231,8 @@ class EdgeRun:
     """One stretch of a blank's edge that is rounded, bevelled or hollowed after glue-up.
 
     ``edge`` is the stretch of the outline (closed when it is all of it), ``lines`` where the treatment ends on the
-    face; ``from_mm`` and ``to_mm`` are arc lengths anticlockwise from the outline's foremost point. ``size_mm``: the
-    radius, or the greatest depth.
+    face; ``from_mm`` and ``to_mm`` are arc lengths anticlockwise from the outline's foremost point.
+    ``size_mm``: the radius, or the greatest depth.
     """
 
     face: FaceName

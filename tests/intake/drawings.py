@@ -8,7 +8,7 @@ from pipeline.core.recipe import Recipe
 from pipeline.geometry.region import Region
 from pipeline.intake.drawing import read_svg
 from pipeline.intake.drawing.affine import IDENTITY
-from pipeline.intake.drawing.document import Entry, Document
+from pipeline.intake.drawing.document import Document, Entry
 from pipeline.intake.drawing.names import find
 from pipeline.intake.drawing.take import Taken, take
 from pipeline.intake.recipe import read_recipe

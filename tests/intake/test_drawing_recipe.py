@@ -10,8 +10,8 @@ import pytest
 from pipeline.core.errors import Refused
 from pipeline.core.recipe import Recipe
 from pipeline.intake.drawing import read_drawing
-from pipeline.intake.drawing.size import likely_mistake
 from pipeline.intake.drawing.names import named_drawn
+from pipeline.intake.drawing.size import likely_mistake
 from pipeline.steps.values import Drawing
 from tests.intake.drawings import PAGE, recipe, svg
 

@@ -123,7 +123,7 @@ def test_three_ends_at_one_place_are_not_joined() -> None:
     """Three ways between the same two points enclose no certain area."""
     found = taken(f'<path id="a" {LINE} d="M0 0V40H40 M40 40L0 0 M40 40V0H0"/>')
     assert found.region is None
-    assert "Three or more ends of \"a\" meet at x 0.00, y 100.00 mm" in found.problem
+    assert 'Three or more ends of "a" meet at x 0.00, y 100.00 mm' in found.problem
 
 
 def test_a_closing_line_of_rounding_size_goes() -> None:

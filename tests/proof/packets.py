@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from pipeline.geometry.contour import Contour
 from pipeline.geometry.region import Part, region, solid
 from pipeline.packet.dxf import dxf_bytes
 from pipeline.packet.shop_files import shop_files
+from pipeline.packet.svg import svg_bytes
 from pipeline.proof import Proof, prove
 from pipeline.steps.values import Derived, Nest, Op, Piece, SetUp
 from tests.packet import factory
@@ -29,12 +31,10 @@ class Packet:
 
     def __init__(self, folder: Path, derived: Derived, nests: tuple[Nest, ...] = ()) -> None:
         self.folder, self.derived, self.nests = folder, derived, nests
-        for file in shop_files(derived, nests):
-            path = folder / "shops" / file.shop / f"{file.stem}.dxf"
+        for name, data in _written(derived, nests).items():
+            path = folder / name
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(dxf_bytes(file))
-            if file.kind != "reference":
-                path.with_suffix(".svg").write_text("<svg xmlns='http://www.w3.org/2000/svg'/>")
+            path.write_bytes(data)
 
     def read(self) -> Proof:
         return prove(self.folder, self.derived, self.nests)
@@ -59,8 +59,34 @@ class Packet:
         doc.saveas(self.folder / name)
 
 
+def _written(derived: Derived, nests: tuple[Nest, ...]) -> dict[str, bytes]:
+    """Shop files by their paths; those of the usual heron are written once for all tests."""
+    if derived is _usual() and nests == (factory.cover_nest(),):
+        return _usual_files()
+    found: dict[str, bytes] = {}
+    for file in shop_files(derived, nests):
+        stem = f"shops/{file.shop}/{file.stem}"
+        found[f"{stem}.dxf"] = dxf_bytes(file)
+        if file.kind != "reference":
+            found[f"{stem}.svg"] = svg_bytes(file)
+    return found
+
+
+@cache
+def _usual() -> Derived:
+    return factory.derived(factory.recipe())
+
+
+@cache
+def _usual_files() -> dict[str, bytes]:
+    same = factory.derived(factory.recipe())
+    return _written(same, (factory.cover_nest(),))
+
+
 def heron(tmp: Path, made_for: Any = None, **pieces: Any) -> Packet:
     """A lamination and both faces of a blank for the router, two covers on a sheet for the laser."""
+    if made_for is None and not pieces:
+        return Packet(tmp, _usual(), (factory.cover_nest(),))
     r = made_for or factory.recipe()
     nests = (factory.cover_nest(),) if r.shops["laser"].wants == "nests" else ()
     return Packet(tmp, factory.derived(r, **pieces), nests)
