@@ -121,7 +121,7 @@ def test_only_closed_contours_where_a_machine_cuts(out: Path) -> None:
 
 def test_a_laser_cut_file_holds_nothing_else(out: Path) -> None:
     cut = [p for p in sorted(out.rglob("shops/laser/*.dxf")) if not p.stem.endswith("_reference")]
-    assert len(cut) == 3
+    assert len(cut) == 6
     for path in cut:
         for e in ezdxf.readfile(path).modelspace():
             assert re.match(r"(FRONT|BACK)_(CUT_OUTSIDE|CUT_INSIDE|ENGRAVE|SCORE)", e.dxf.layer), path.name
