@@ -207,6 +207,9 @@ def told(recipe: Recipe, packet: Packet) -> list[str]:
         )
     )
     lines = [head + "."]
+    last = packet.folder.with_suffix("")
+    if packet.held and packet.folder.suffix == ".held" and last.is_dir():
+        lines.append(f"  {last.as_posix()} still holds the last good packet, made before this edit.")
     lines += [f"  {f.severity}: {f.message}" + (f" To do: {f.remedy}." if f.remedy else "") for f in open_[:5]]
     if len(open_) > 5:
         lines.append(f"  and {len(open_) - 5} more; `mouldloft check` lists them all.")

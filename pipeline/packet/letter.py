@@ -164,7 +164,12 @@ def _question(f: Finding) -> str:
 
 
 def _concerns(f: Finding, shop: str, derived: Derived) -> bool:
-    """True when the shop cuts the piece, or anything of the step, that a finding speaks of."""
+    """True when the shop cuts the piece, or anything of the step, that a finding speaks of.
+
+    What the drawing lacks and how covers sit is the maker's own business.
+    """
+    if f.check.startswith(("drawing-", "cover-", "smooth-", "chambers-")):
+        return False
     mine = [v for v in _things(derived) if v.shop == shop]
     if f.piece:
         return any(v.name == f.piece for v in mine)

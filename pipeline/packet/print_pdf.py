@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.geometry.contour import Contour, arc_centres
+from pipeline.packet.names import file_prefix
 from pipeline.packet.print_scene import Scene, Stroke, scenes
 from pipeline.packet.tiles import Tiling, tiling
 from pipeline.steps.values import Derived
@@ -39,12 +40,12 @@ CHECK_MM = 100.0
 
 
 def write_prints(folder: Path, derived: Derived, paper: str = "A4") -> tuple[str, ...]:
-    """Write ``print/<design>-<rev>_<name>_<paper>.pdf`` for every scene; the paths written."""
+    """Write ``print/<design>[-<variant>]-<rev>_<name>_<paper>.pdf`` for every scene; the paths written."""
     written: list[str] = []
     (folder / "print").mkdir(parents=True, exist_ok=True)
     r = derived.recipe
     for scene in scenes(derived):
-        path = f"print/{r.design}-{r.revision}_{scene.name}_{paper}.pdf"
+        path = f"print/{file_prefix(r)}_{scene.name}_{paper}.pdf"
         (folder / path).write_bytes(print_pdf(derived, scene, paper))
         written.append(path)
     return tuple(written)
@@ -58,8 +59,7 @@ def print_pdf(derived: Derived, scene: Scene, paper: str = "A4") -> bytes:
     tiles = tiling(x1 - x0, y1 - y0, paper)
     out = io.BytesIO()
     canvas = Canvas(out, pagesize=(tiles.page[0] * MM, tiles.page[1] * MM), invariant=1, pageCompression=1)
-    r = derived.recipe
-    canvas.setTitle(latin(f"{r.title}, revision {r.revision}: {scene.name}, full size"))
+    canvas.setTitle(latin(f"{_called(derived)}: {scene.name}, full size"))
     canvas.setAuthor("mouldloft")
     canvas.setSubject("Print at 100 %, no scaling")
     canvas.beginForm("drawing", -5, -5, (x1 - x0) * MM + 5, (y1 - y0) * MM + 5)
@@ -231,13 +231,12 @@ def _crosses(canvas: Canvas, scene: Scene, tiles: Tiling, cx: float, cy: float) 
 
 
 def _margin_text(canvas: Canvas, derived: Derived, scene: Scene, tiles: Tiling, column: int, row: int) -> None:
-    r = derived.recipe
     canvas.setFillColor("#000000")
     canvas.setFont("Helvetica-Bold", 3.5 * MM)
     canvas.drawString(tiles.margin * MM, (tiles.page[1] - 6.0) * MM, tiles.name(column, row))
     canvas.setFont("Helvetica", 2.6 * MM)
     text = (
-        f"{r.title}, revision {r.revision} - {scene.name}, seen from the front - "
+        f"{_called(derived)} - {scene.name}, seen from the front - "
         f"sheet {row * tiles.columns + column + 1} of {tiles.sheets} - print at 100 %, no scaling"
     )
     canvas.drawString((tiles.margin + 10) * MM, (tiles.page[1] - 5.8) * MM, latin(text))
@@ -298,3 +297,9 @@ def _key_map(canvas: Canvas, tiles: Tiling, column: int, row: int) -> None:
                 stroke=1,
                 fill=int((c, r) == (column, row)),
             )
+
+
+def _called(derived: Derived) -> str:
+    """The design with its variant and revision, so that no two prints look alike on a bench."""
+    r = derived.recipe
+    return f"{r.title}{f', variant {r.variant}' if r.variant else ''}, revision {r.revision}"

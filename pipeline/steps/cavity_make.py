@@ -138,7 +138,7 @@ def _shape(step: Step, spec: Spec, world: World) -> Region:
     else:
         assert spec.opening is not None  # `problems` has seen to it
         shape, room, path = spec.opening, 0.0, "opening"
-    outer = _grown(step, world.recipe, path, shape, room)
+    outer = _grown(step, world.recipe, path, shape, room, sharp=spec.relief is not None)
     x, y = _centre(step, spec, world, shape)
     return turn(spec.turn).then(shift(x, y)).region(outer)
 
@@ -149,8 +149,11 @@ def _other_hand(shape: Region) -> Region:
     return mirror_x_axis().then(shift(0.0, y0 + y1)).region(shape)
 
 
-def _grown(step: Step, recipe: Recipe, path: str, shape: Shape, room: float) -> Region:
-    """A shape about (0, 0), larger by ``room`` a side; its corners grow with it."""
+def _grown(step: Step, recipe: Recipe, path: str, shape: Shape, room: float, *, sharp: bool) -> Region:
+    """A shape about (0, 0), larger by ``room`` a side; its corners grow with it.
+
+    ``sharp`` keeps square corners square: they get relief circles, and a square part must go into them.
+    """
     plan = plan_of(shape, recipe)
     if plan.circle is not None:
         radius = plan.circle / 2 + room
@@ -160,7 +163,8 @@ def _grown(step: Step, recipe: Recipe, path: str, shape: Shape, room: float) -> 
     length, width = plan.sides
     if min(length, width) / 2 + room <= 0:
         raise _no_room(step, path, room)
-    return solid(rectangle(length + 2 * room, width + 2 * room, max(0.0, plan.corner + room)))
+    corner = 0.0 if sharp and plan.corner == 0.0 else max(0.0, plan.corner + room)
+    return solid(rectangle(length + 2 * room, width + 2 * room, corner))
 
 
 def _no_room(step: Step, path: str, room: float) -> Exception:

@@ -131,7 +131,16 @@ def _worked(
         guides = [p for p in derived.pieces if p.role == "template" and _serves(derived, p, step)]
         ready = done
         roughed = spec is not None and spec.opening_allowance > 0 and step in stack.trimmed_later(spec)
-        if not roughed:
+        outline = spec is not None and step == spec.outline
+        if outline:
+            ready = [
+                do(
+                    f"saw {step}", "saw 1 to 2 mm outside the outline", done,
+                    "little is then left to the router: small bites that don't grab",
+                    cutter="saw", clamping=f"{name} {step}",
+                )
+            ]  # fmt: skip
+        elif not roughed:
             ready = [
                 do(
                     f"bore out {step}", f"bore out most of {step}", done,
@@ -142,8 +151,10 @@ def _worked(
         follow = " or ".join(dict.fromkeys(_followed(derived, p) for p in guides))
         by = f" by {' and '.join(p.name for p in guides)}" if guides else ""
         rout = do(
-            f"rout {step}", f"{'trim' if roughed else 'rout'} {step}{by}", ready,
-            "cut smaller in the laminations, it leaves little to the router"
+            f"rout {step}", f"{'trim' if roughed or outline else 'rout'} {step}{by}", ready,
+            "sawn near the line, it leaves little to the router"
+            if outline
+            else "cut smaller in the laminations, it leaves little to the router"
             if roughed
             else "bored out, it leaves little to the router: small bites that don't grab",
             cutter=follow or "hand router", clamping=f"{name} {step}",
@@ -162,7 +173,7 @@ def _worked(
                     "the pins' holes must live until the last cut that uses them",
                 )
             ]
-        if any(p.allowance_mm for p in mine):
+        if any(p.allowance_mm for p in mine) and not (spec and spec.outline in blank.by_hand):
             guides = [
                 p for p in derived.pieces if p.role == "template" and spec and _serves(derived, p, spec.outline)
             ]
