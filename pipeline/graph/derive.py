@@ -52,7 +52,7 @@ def derive(
             results[step.name] = _maker(step.kind, makers)(step.name, step.spec, world)
         except Refused as refused:
             problems += refused.problems
-        except (ValueError, ShapelyError) as error:
+        except (ValueError, ArithmeticError, MemoryError, ShapelyError) as error:
             problems.append(_problem(step, error))
     if problems:
         raise Refused(problems)

@@ -66,6 +66,10 @@ def text(a: Annotation, leaf: Leaf, path: str, reading: Reading) -> Any:
     return text
 
 
+MOST = 1000
+"""Nobody drills, cuts or numbers more of one thing in one step; more is a slip of the hand."""
+
+
 def number(annotation: Any, a: Annotation, leaf: Leaf, path: str, reading: Reading) -> Any:
     """A number in the annotation's unit, within its bounds; whole where an int is wanted."""
     shown = f"`{path.rpartition('.')[2]}`" if not path.rpartition(".")[2].isdigit() else "This number"
@@ -97,5 +101,7 @@ def number(annotation: Any, a: Annotation, leaf: Leaf, path: str, reading: Readi
             return reading.wrong(
                 f"{shown} must be a whole number{came}.", leaf.place, expected=describe(annotation)
             )
+        if value > MOST:
+            return reading.wrong(f"{shown} may be at most {MOST}{came}.", leaf.place, expected=describe(annotation))
         return int(value)
     return value

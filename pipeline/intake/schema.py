@@ -14,6 +14,7 @@ from pipeline.core.text import MAX_TEXT
 from pipeline.intake.annotations import FieldInfo, fields_of, taken_apart
 from pipeline.intake.arithmetic import LARGEST
 from pipeline.intake.expressions import MAX_LENGTH, described
+from pipeline.intake.leaves import MOST
 from pipeline.intake.recipe_file import RecipeFile, Variant
 
 if TYPE_CHECKING:
@@ -128,7 +129,7 @@ class _Schemas:
                 schema: Schema = {
                     "type": ["number" if a.form == "number" else "integer", "string"],
                     "minimum": -LARGEST,
-                    "maximum": LARGEST,
+                    "maximum": LARGEST if a.form == "number" else MOST,
                     "minLength": 1,
                     "maxLength": MAX_LENGTH,
                 }
