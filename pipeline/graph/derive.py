@@ -11,6 +11,9 @@ from pipeline.core.recipe import Recipe, Step
 from pipeline.graph.order import ordered
 from pipeline.steps.values import NOTHING, Derived, Drawing, Result, World
 
+FARTHEST_MM = 20_000.0
+"""Nothing that is cut lies farther than this from the design's zero."""
+
 Make = Callable[[str, Any, World], Result]
 
 
@@ -49,7 +52,12 @@ def derive(
             since=since,
         )
         try:
-            results[step.name] = _maker(step.kind, makers)(step.name, step.spec, world)
+            made = _maker(step.kind, makers)(step.name, step.spec, world)
+            huge = _too_far(step, made)
+            if huge is not None:
+                problems.append(huge)
+                continue
+            results[step.name] = made
         except Refused as refused:
             problems += refused.problems
         except (ValueError, ArithmeticError, MemoryError, ShapelyError) as error:
@@ -62,6 +70,24 @@ def derive(
 
         return mirrored(derived)
     return derived
+
+
+def _too_far(step: Step, made: Result) -> Problem | None:
+    """A slip of a unit makes pieces of kilometres, which no sheet, picture or print could hold."""
+    named = [*((p.name, p.region) for p in made.pieces), *((b.name, b.region) for b in made.blanks)]
+    for name, region in named:
+        if not region:
+            continue
+        x0, y0, x1, y1 = region.bounds
+        size = max(x1 - x0, y1 - y0, abs(x0), abs(y0), abs(x1), abs(y1))
+        if size > FARTHEST_MM:
+            return Problem(
+                wrong=f"{name} would be, or lie, {size / 1000:,.0f} m away from zero.",
+                place=step.place(),
+                expected=f"pieces within {FARTHEST_MM / 1000:g} m",
+                remedy="look at the units and sizes of this step and of what it starts from",
+            )
+    return None
 
 
 def _maker(kind: str, makers: Mapping[str, Make] | None) -> Make:

@@ -102,6 +102,7 @@ def number(annotation: Any, a: Annotation, leaf: Leaf, path: str, reading: Readi
                 f"{shown} must be a whole number{came}.", leaf.place, expected=describe(annotation)
             )
         if value > MOST:
-            return reading.wrong(f"{shown} may be at most {MOST}{came}.", leaf.place, expected=describe(annotation))
+            most = f"{shown} may be at most {MOST}{came}."
+            return reading.wrong(most, leaf.place, expected=describe(annotation))
         return int(value)
     return value

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,6 +11,8 @@ from pipeline.core.errors import Refused, refuse
 from pipeline.geometry.contour import line_chain
 from pipeline.geometry.shapes import rectangle
 from pipeline.graph.derive import derive
+from pipeline.intake.drawing import read_drawing
+from pipeline.intake.recipe import read_recipe
 from pipeline.steps.values import Result, World
 from tests.graph.recipes import drawing, place, recipe
 
@@ -100,3 +103,17 @@ def test_contours_refuse_what_is_not_a_number():
 
     with pytest.raises(Refused, match="body \\(thing\\) can't be made: contour with a coordinate"):
         derive(recipe({"body": {}}), drawing(), makers={"thing": infinite})
+
+
+def test_a_piece_of_kilometres_is_refused(tmp_path: Path) -> None:
+    """A slip of a unit, told with its step before a picture or a nest of it fills the memory."""
+    drawn = '<svg xmlns="http://www.w3.org/2000/svg" width="50000mm" height="50000mm" viewBox="0 0 5 5">'
+    (tmp_path / "t.svg").write_text(f'{drawn}<path id="big" d="M0 0H5V5H0z"/></svg>', encoding="utf-8")
+    (tmp_path / "t.yaml").write_text(
+        "design: t\ndrawing: t.svg\nsheets: {ply: {measured: {A: 9}, size: [900, 600]}}\n"
+        "steps: {big: {kind: outline, drawn: big, sheet: ply}}\n",
+        encoding="utf-8",
+    )
+    real = read_recipe(tmp_path / "t.yaml")
+    with pytest.raises(Refused, match=r"big would be, or lie, 50 m away from zero"):
+        derive(real, read_drawing(real))
