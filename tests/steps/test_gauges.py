@@ -79,9 +79,15 @@ def on_formula(section: Section) -> shapely.LineString:
 
 def apart(a: shapely.Geometry, b: shapely.Geometry) -> float:
     """The farthest any vertex of one lies from the other, both ways."""
-    there = shapely.distance(shapely.points(shapely.get_coordinates(a)), b)
-    back = shapely.distance(shapely.points(shapely.get_coordinates(b)), a)
-    return float(max(there.max(), back.max()))
+    return max(_farthest(a, b), _farthest(b, a))
+
+
+def _farthest(a: shapely.Geometry, b: shapely.Geometry) -> float:
+    xy = shapely.get_coordinates(b)
+    tree = shapely.STRtree(shapely.linestrings(np.stack([xy[:-1], xy[1:]], axis=1)))
+    points = shapely.points(shapely.get_coordinates(a))
+    _, distances = tree.query_nearest(points, return_distance=True, all_matches=False)
+    return float(distances.max())
 
 
 def breaks_deg(c: Contour) -> float:
