@@ -184,3 +184,14 @@ def test_flattened(c: Contour) -> None:
 def test_isoperimetric(c: Contour) -> None:
     """M6: 4πA ≤ P², for any closed curve (its signed area too)."""
     assert 4 * math.pi * abs(c.area) <= c.length**2 * (1 + 1e-12)
+
+
+@pytest.mark.parametrize(
+    ("radius", "chord_mm", "n"), [(150.0, 0.005, 385), (150.0, 0.05, 122), (20.0, 0.005, 141)]
+)
+def test_as_many_chords_as_a_circle_needs(radius: float, chord_mm: float, n: int) -> None:
+    """n = ⌈π / acos(1 − e/R)⌉ (trade.md 1.7, derived; outside_checks B6). A circle is two half arcs here, each
+    divided for itself, so an odd number becomes the next even one."""
+    assert math.ceil(math.pi / math.acos(1 - chord_mm / radius)) == n
+    points, _ = circle(0.0, 0.0, radius).flatten(chord_mm)
+    assert len(points) == n + n % 2
