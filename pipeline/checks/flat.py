@@ -117,11 +117,18 @@ def narrows(field: BaseGeometry, made: BaseGeometry, cutter_mm: float) -> list[N
     if sum(p.area for p in left) <= SLIVER_MM2:
         return []
     found: list[Narrow] = []
+    alike: dict[tuple[float, ...], tuple[float, float, float]] = {}
     for part in polygons(field):
         ways = [w for w in polygons(shapely.intersection(made, part)) if w.area > SLIVER_MM2]
         if not ways:
-            width, at = widest(part)
-            found.append(Narrow(at_mm=at, width_mm=width))
+            # A lattice has hundreds of the same opening: one is measured for all.
+            x0, y0, x1, y1 = part.bounds
+            size = tuple(round(v, 3) for v in (x1 - x0, y1 - y0, part.area, part.length))
+            if size not in alike:
+                width, at = widest(part)
+                alike[size] = (width, at[0] - x0, at[1] - y0)
+            width, dx, dy = alike[size]
+            found.append(Narrow(at_mm=(x0 + dx, y0 + dy), width_mm=width))
             continue
         for piece in left:
             if piece.area <= SLIVER_MM2 or not part.covers(piece.representative_point()):

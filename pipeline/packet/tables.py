@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.steps.values import WorkLine
 
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 SEQUENCE_COLUMNS = ("n", "work", "piece", "face", "cutter", "who", "because")
 
 

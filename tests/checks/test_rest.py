@@ -202,5 +202,5 @@ def test_an_empty_design() -> None:
         recipe=panel(PLATE).recipe, drawing=drawing(), order=(), results={"x": Result(step="x", kind="o")}
     )
     assert findings(nothing) == ()
-    assert len(checks()) == 25
+    assert len(checks()) == 26
     assert PLACE.line == 1
