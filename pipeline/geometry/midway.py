@@ -13,7 +13,7 @@ import shapely
 from pipeline.geometry.biarcs import biarcs
 from pipeline.geometry.contour import Contour, Floats
 from pipeline.geometry.curves import SMOOTH_DEG
-from pipeline.geometry.query import _feet
+from pipeline.geometry.query import feet
 from pipeline.geometry.segments import Ints, Segments, segments_of
 from pipeline.geometry.wobble import Walk, breaks
 
@@ -75,7 +75,7 @@ class _Line:
         """Distances (m,), nearest points and the tangents there (m, 2)."""
         spot, chord = self.tree.query_nearest(shapely.points(points), all_matches=False)
         k = self.owner[chord[np.argsort(spot, kind="stable")]]
-        far, foot = _feet(self.segments, k, points)
+        far, foot = feet(self.segments, k, points)
         s = self.segments
         d = s.q[k] - s.p[k]
         radius = foot - s.centre[k]

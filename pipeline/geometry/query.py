@@ -26,7 +26,7 @@ def nearest_boundary(region: Region, x: float, y: float) -> tuple[float, Point]:
     """
     _not_empty(region)
     segs = segments_of(region.contours)
-    mm, foot = _feet(segs, np.arange(len(segs)), np.tile([x, y], (len(segs), 1)))
+    mm, foot = feet(segs, np.arange(len(segs)), np.tile([x, y], (len(segs), 1)))
     k = int(mm.argmin())
     return float(mm[k]), (float(foot[k, 0]), float(foot[k, 1]))
 
@@ -85,7 +85,7 @@ def _is_thin(rest: Part, edges: Segments, reached: Region) -> bool:
 
 
 def _on_none(edges: Segments, point: Floats) -> bool:
-    mm, _ = _feet(edges, np.arange(len(edges)), np.tile(point, (len(edges), 1)))
+    mm, _ = feet(edges, np.arange(len(edges)), np.tile(point, (len(edges), 1)))
     return float(mm.min()) > 10 * SAME_MM
 
 
@@ -110,7 +110,7 @@ def _not_empty(region: Region) -> None:
         raise ValueError("an empty region has no boundary to measure from")
 
 
-def _feet(segs: Segments, i: Ints, points: Floats) -> tuple[Floats, Floats]:
+def feet(segs: Segments, i: Ints, points: Floats) -> tuple[Floats, Floats]:
     """Distances (k,) of ``points`` from the segments ``i`` and the nearest points there (k, 2)."""
     s, _ = segs.along(i, points)
     within = (s >= 0) & (s <= segs.length[i])
@@ -127,23 +127,23 @@ def _between(a: Segments, i: Ints, b: Segments, j: Ints) -> tuple[Floats, Floats
     one of the two, or where a straight line through a centre meets both at right angles."""
     a, b = a[i], b[j]
     n = np.arange(len(i))
-    mm, points = _feet(a, n, b.p)
-    for tried in (_feet(a, n, b.q), _end(b, n, a.p), _end(b, n, a.q)):
+    mm, points = feet(a, n, b.p)
+    for tried in (feet(a, n, b.q), _end(b, n, a.p), _end(b, n, a.q)):
         mm, points = _nearer(mm, points, *tried)
     for on_a, on_b in _common_normals(a, b):
-        off_a, near_a = _feet(a, n, on_a)
-        off_b, near_b = _feet(b, n, on_b)
+        off_a, near_a = feet(a, n, on_a)
+        off_b, near_b = feet(b, n, on_b)
         ok = (off_a < SAME_MM) & (off_b < SAME_MM)
         mm, points = _nearer(mm, points, np.where(ok, np.hypot(*(near_a - near_b).T), np.inf), near_a)
     both = Segments(*(np.concatenate([getattr(a, x), getattr(b, x)]) for x in Segments.__slots__))
     pair, at, _ = crossings(both, n, n + len(n))
-    hit = (_feet(a, pair, at)[0] < SAME_MM) & (_feet(b, pair, at)[0] < SAME_MM)
+    hit = (feet(a, pair, at)[0] < SAME_MM) & (feet(b, pair, at)[0] < SAME_MM)
     mm[pair[hit]], points[pair[hit]] = 0.0, at[hit]
     return mm, points
 
 
 def _end(b: Segments, n: Ints, ends: Floats) -> tuple[Floats, Floats]:
-    return _feet(b, n, ends)[0], ends
+    return feet(b, n, ends)[0], ends
 
 
 def _nearer(mm: Floats, points: Floats, other: Floats, there: Floats) -> tuple[Floats, Floats]:

@@ -60,7 +60,7 @@ def derive(
             results[step.name] = made
         except Refused as refused:
             problems += refused.problems
-        except (ValueError, ArithmeticError, MemoryError, ShapelyError) as error:
+        except (ValueError, MemoryError, ShapelyError) as error:
             problems.append(_problem(step, error))
     if problems:
         raise Refused(problems)
@@ -102,6 +102,8 @@ def _maker(kind: str, makers: Mapping[str, Make] | None) -> Make:
 def _problem(step: Step, error: Exception) -> Problem:
     """A geometry error, told with the step and the recipe line that asked for it."""
     said = str(error).rstrip(".") or type(error).__name__
+    if isinstance(error, MemoryError):
+        said = "its numbers ask for more memory than there is"
     return Problem(
         wrong=f"{step.name} ({step.kind}) can't be made: {said}.",
         place=step.place(),

@@ -167,6 +167,10 @@ def problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
         yield from _marker_problems(step, spec, spec.markers)
 
 
+MOST_OCTAVES = 4
+"""Behind the fourth octave there is less than a sixteenth of the string: no neck reaches there."""
+
+
 def _joint_problems(step: Step, joint: Joint) -> Iterator[Problem]:
     names = given(joint, ("fret", "distance"))
     if len(names) != 1:
@@ -175,11 +179,11 @@ def _joint_problems(step: Step, joint: Joint) -> Iterator[Problem]:
             place=place_in(step, "joint"),
             expected="exactly one of `fret:` and `distance:`",
         )
-    elif joint.fret is not None and joint.fret <= 0:
+    elif joint.fret is not None and not 0 < joint.fret <= MOST_OCTAVES * step.spec.divisions:
         yield Problem(
             wrong=f"The neck of {step.name} can't join the body at fret {joint.fret:g}.",
             place=place_in(step, "joint.fret"),
-            expected="a fret above 0",
+            expected=f"a fret above 0 and up to {MOST_OCTAVES * step.spec.divisions}",
         )
     elif joint.distance is not None and joint.distance >= step.spec.length:
         yield Problem(

@@ -85,6 +85,12 @@ def problems(step: Step, recipe: Recipe) -> Iterator[Problem]:
             place=place_in(step, "role"),
             expected="`through: true` for index holes",
         )
+    if spec.countersink is not None and not 0.0 < spec.countersink.angle < 180.0:
+        yield Problem(
+            wrong=f"A cone of {spec.countersink.angle:g} degrees is none.",
+            place=place_in(step, "countersink.angle"),
+            expected="an angle above 0 and below 180; 90 is usual",
+        )
     for name in ("counterbore", "countersink"):
         mouth = getattr(spec, name)
         if mouth is not None and spec.diameter and mouth.diameter <= max(spec.diameter):

@@ -58,13 +58,18 @@ def _along(step: Step, along: Along, world: World) -> tuple[tuple[Point, ...], d
     return points, {"pattern": {"spacing_mm": spacing, "inset_mm": along.inset}}
 
 
+MOST = 1000
+"""Holes that one pattern may ask for."""
+
+
 def along_edge(
     line: Region, start: Point | None, spacing: float | None, count: int | None
 ) -> tuple[tuple[Point, ...], float]:
     """(points, mm from one to the next along the line): anticlockwise along the outer edge of a shape of one part.
 
     Exact on lines and arcs. With ``spacing`` the whole length is shared out by the fewest holes that stand no
-    farther apart. The first is the line's nearest point to ``start``; None is its right end.
+    farther apart. The first is the line's nearest point to ``start``; None is its right end. Raises ValueError for
+    more than MOST holes.
     """
     from pipeline.geometry.segments import segments_of
 
@@ -74,6 +79,8 @@ def along_edge(
     ends = np.cumsum(segs.length)
     whole = float(ends[-1])
     n = count if count is not None else max(1, math.ceil(whole / (spacing or whole) - 1e-9))
+    if n > MOST:
+        raise ValueError(f"{n:,} holes would stand along {whole:.0f} mm; at most {MOST} are drilled")
     _, (x, y) = nearest_boundary(alone, *(start or (line.bounds[2], line.centroid[1])))
     s, away = segs.along(np.arange(len(segs)), np.tile([x, y], (len(segs), 1)))
     on = (np.abs(away) < 1e-6) & (s > -1e-6) & (s < segs.length + 1e-6)

@@ -118,12 +118,12 @@ def _part(step: Step, curve: Stretch, world: World) -> Contour:
 
 def _along(c: Contour, point: tuple[float, float]) -> float:
     """Arc length of the point of a closed contour that is nearest to a point."""
-    from pipeline.geometry.query import _feet
+    from pipeline.geometry.query import feet
     from pipeline.geometry.segments import segments_of
 
     segs = segments_of([c])
     n = np.arange(len(segs))
-    far, foot = _feet(segs, n, np.tile(np.array(point), (len(segs), 1)))
+    far, foot = feet(segs, n, np.tile(np.array(point), (len(segs), 1)))
     k = int(np.argmin(far))
     s, _ = segs.along(n[k : k + 1], foot[k : k + 1])
     return float(Walk.of(c).stops[k]) + float(np.clip(s[0], 0.0, segs.length[k]))

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
+import pipeline.checks
 from pipeline.checks import checks, findings
 from pipeline.checks.sheet_measured import limits
 from pipeline.core.findings import Finding
@@ -197,10 +199,18 @@ def test_nothing_to_say_about_a_sound_design() -> None:
     assert findings(made) == ()
 
 
+FILES = {
+    f"pipeline.checks.{p.stem}"
+    for p in Path(pipeline.checks.__file__).parent.glob("*.py")
+    if "def check(view: View)" in p.read_text(encoding="utf-8")
+}
+"""One file a check: none may be forgotten in the list."""
+
+
 def test_an_empty_design() -> None:
     nothing = Derived(
         recipe=panel(PLATE).recipe, drawing=drawing(), order=(), results={"x": Result(step="x", kind="o")}
     )
     assert findings(nothing) == ()
-    assert len(checks()) == 26
+    assert {c.__module__ for c in checks()} == FILES
     assert PLACE.line == 1
