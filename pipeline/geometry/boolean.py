@@ -16,10 +16,6 @@ from pipeline.geometry.segments import Segments, joined
 from pipeline.geometry.tidy import tidy
 from pipeline.geometry.trace import area_of
 
-MANY = 20
-"""More points than these are worth an index of the edge that they are measured from."""
-
-
 Rule = Callable[[Bools], Bools]
 """Given (regions, places) of insideness: which places (places,) are wanted."""
 
@@ -89,19 +85,10 @@ def _from_pieces(regions: Sequence[Region], segs: Segments, rule: Rule) -> Regio
     for k, other in enumerate(regions):
         ask = np.flatnonzero(within[k])
         at = points[ask]
-        if _near(other.polygon, at).any():
+        if shapely.dwithin(other.edge, shapely.points(at), CLEAR_MM).any():
             return None
         within[k, ask] = shapely.contains_xy(other.polygon, at[:, 0], at[:, 1])
     beyond = within[:, chain]
     left, right = rule((edge > 0) | beyond), rule((edge < 0) | beyond)
     keep = np.flatnonzero(left != right)
     return bounded(found[keep], a[keep], b[keep], right[keep])
-
-
-def _near(polygon: shapely.MultiPolygon, at: Floats) -> Bools:
-    """Which points lie so near the edge that its flattened form may not tell their side."""
-    line = shapely.boundary(polygon)
-    if len(at) > MANY:
-        shapely.prepare(line)
-    near: Bools = shapely.dwithin(line, shapely.points(at), CLEAR_MM)
-    return near

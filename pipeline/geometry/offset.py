@@ -72,8 +72,7 @@ def offset(region: Region, by_mm: float, *, join: Join = "round") -> Region:
 @lru_cache(maxsize=64)
 def _rounded(region: Region, by_mm: float) -> Region:
     reach = abs(by_mm)
-    edge = shapely.boundary(region.polygon)
-    shapely.prepare(edge)
+    edge = region.edge
     drawn = _near_enough(_candidates(region, by_mm), edge, reach)
     cut = pieces(drawn)
     plain = _from_pieces(cut, edge, reach)

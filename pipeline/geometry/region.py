@@ -83,6 +83,13 @@ class Region:
         shapely.prepare(shape)
         return shape
 
+    @cached_property
+    def edge(self) -> shapely.Geometry:
+        """The boundary of the flattened form, prepared for queries."""
+        line = shapely.boundary(self.polygon)
+        shapely.prepare(line)
+        return line
+
 
 EMPTY = Region()
 

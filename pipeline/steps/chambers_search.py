@@ -103,15 +103,26 @@ def _walled(
     too_much = off(low)
     if too_much <= 0:
         return least, too_much
-    too_little = -aim
+    too_little, last = -aim, 0.0
     while high - low > 1:
-        middle = (low + high) // 2
+        middle = _between(low, high, too_much, too_little, last)
         now = off(middle)
+        last = (middle - low) / (high - low) if now >= 0 else (high - middle) / (high - low)
         if now >= 0:
             low, too_much = middle, now
         else:
             high, too_little = middle, now
     return (_at(least, high), too_little) if -too_little <= enough < too_much else (_at(least, low), too_much)
+
+
+def _between(low: int, high: int, too_much: float, too_little: float, last: float) -> int:
+    """The whole step to be tried next: where a straight line between the two ends crosses zero, else the middle
+    when the last try took off less than half. It is nudged toward the farther end, so that both ends close in."""
+    if last < 0.5 and last > 0.0:
+        return (low + high) // 2
+    at = low + (high - low) * too_much / (too_much - too_little)
+    nudged = at + 1.0 if at - low < high - at else at - 1.0
+    return min(max(round(nudged), low + 1), high - 1)
 
 
 def _at(least: float, k: int) -> float:

@@ -31,6 +31,8 @@ ISLAND_MM2 = 400.0
 HOLE_MM = 12.0
 THIN_MM = 0.002
 """How far a thinned shape may lie from its curves; a looser one is found many times sooner."""
+ROUGH_MM = 0.1
+"""By so much a disc is larger for a first look, on a shape thinned by a quarter of it."""
 CORNER_MM2 = (1 - math.pi / 4) * (STRIP_MM / 2) ** 2 + 0.05
 """What a disc of STRIP_MM leaves in one square corner, (1 − π/4)·r²: less isn't worth looking at."""
 
@@ -113,10 +115,10 @@ def _strips(glued: Region, outline: Region) -> tuple[tuple[float, Point], ...]:
 
     Between a closed opening and the edge it is the border, which is told by itself.
     """
+    if not _unreached(glued.polygon, STRIP_MM / 2 + ROUGH_MM, ROUGH_MM / 4, 8):
+        return ()  # a somewhat larger disc comes everywhere, even on a roughly thinned shape
     shape = shapely.simplify(glued.polygon, THIN_MM)
-    r = STRIP_MM / 2
-    swept = shapely.buffer(shapely.buffer(shape, -r, quad_segs=32), r, quad_segs=32)
-    rests = [p for p in shapely.get_parts(shapely.difference(shape, swept)) if p.area > CORNER_MM2]
+    rests = _unreached(glued.polygon, STRIP_MM / 2, THIN_MM, 32)
     if not rests:
         return ()
     edge = outline.polygon.boundary
@@ -127,6 +129,13 @@ def _strips(glued: Region, outline: Region) -> tuple[tuple[float, Point], ...]:
         if not (shapely.dwithin(rest, openings, 0.02) and shapely.dwithin(rest, edge, 0.02)):
             found.append((_width(rest, shape), (x, y)))
     return tuple(sorted(found))
+
+
+def _unreached(shape: shapely.MultiPolygon, r: float, thin_mm: float, quad_segs: int) -> list[shapely.Polygon]:
+    """What a disc of radius ``r`` doesn't reach of a shape thinned by ``thin_mm``, corners left out."""
+    thinned = shapely.simplify(shape, thin_mm)
+    swept = shapely.buffer(shapely.buffer(thinned, -r, quad_segs=quad_segs), r, quad_segs=quad_segs)
+    return [p for p in shapely.get_parts(shapely.difference(thinned, swept)) if p.area > CORNER_MM2]
 
 
 def _width(rest: shapely.Polygon, shape: shapely.MultiPolygon) -> float:
