@@ -66,6 +66,11 @@ def text(a: Annotation, leaf: Leaf, path: str, reading: Reading) -> Any:
     return text
 
 
+FARTHEST_MM = 100_000.0
+"""No length of something that is made by hand is longer; a radius of a nearly flat board is shorter too."""
+LEAST_MM = 1e-4
+"""A fiftieth of the tolerance that everything is made to: nothing that is cut is smaller. (Places
+may be, by the noise of a computation.)"""
 MOST = 1000
 """Nobody drills, cuts or numbers more of one thing in one step; more is a slip of the hand."""
 
@@ -93,6 +98,15 @@ def number(annotation: Any, a: Annotation, leaf: Leaf, path: str, reading: Readi
     if abs(value) > LARGEST:
         return reading.wrong(
             f"This number is larger than {LARGEST:,.0f}.", leaf.place, expected=describe(annotation)
+        )
+    tiny = a.least is not None and a.least.above and 0.0 < value < LEAST_MM
+    if a.unit == "mm" and (abs(value) > FARTHEST_MM or tiny):
+        bounds = f"at most {FARTHEST_MM / 1000:g} m" if abs(value) > 1.0 else f"at least {LEAST_MM:g} mm"
+        return reading.wrong(
+            f"{shown} must be {bounds}{came}.",
+            leaf.place,
+            expected=describe(annotation),
+            remedy="look at its unit",
         )
     if a.least is not None and (value < a.least.value or (a.least.above and value == a.least.value)):
         return reading.wrong(f"{shown} must be {bound(a.least)}{came}.", leaf.place, expected=describe(annotation))

@@ -138,6 +138,21 @@ def refuse_all(problems: Iterable[Problem]) -> None:
         raise Refused(found)
 
 
+MOST = 1000
+"""So many of one thing a step makes at most; more is a slip of a unit, and no shop would cut it."""
+
+
+def few_enough(step: Step, path: str, count: float, what: str) -> None:
+    """Raises Refused, at a field of the step, when that asks for more than MOST of something."""
+    if count > MOST:
+        raise refuse(
+            f"{step.name} would get {count:,.0f} {what}.",
+            place=place_in(step, path),
+            expected=f"at most {MOST}",
+            remedy="look at the unit of this length",
+        )
+
+
 def one_of_words(names: Iterable[str], wrong: str) -> str:
     """The nearest valid word first, then what else there is."""
     known = list(names)

@@ -17,7 +17,7 @@ from pipeline.geometry.region import solid
 from pipeline.geometry.shapes import disc
 from pipeline.geometry.transform import Move, shift, turn
 from pipeline.geometry.wobble import Walk
-from pipeline.steps.common import Stock, mm, place_in, sheet_of
+from pipeline.steps.common import Stock, few_enough, mm, place_in, sheet_of
 from pipeline.steps.labels import STROKE_MM, placed
 from pipeline.steps.mould import Clamps, Ribs, Spec
 from pipeline.steps.mould_bends import small_text
@@ -52,6 +52,9 @@ def form(
     stock = sheet_of(world, step, "sheet", spec.sheet or "")
     ribs = spec.ribs or Ribs()
     count, pitch = rib_count(spec.width + 2 * spec.trim_mm, stock.thickness_mm, ribs.every)
+    few_enough(step, "ribs.every" if ribs.every else "width", count, "ribs")
+    if spec.clamps:
+        few_enough(step, "clamps.every", b.form.length / spec.clamps.every, "clamp holes")
     findings = _spaced(step, ribs, pitch, stock, ply)
     pieces: list[Piece] = []
     rows: list[dict[str, Any]] = []

@@ -10,7 +10,7 @@ from pipeline.core.recipe import Step
 from pipeline.geometry.contour import Contour
 from pipeline.geometry.region import Region, solid
 from pipeline.geometry.shapes import rectangle
-from pipeline.steps.common import mm
+from pipeline.steps.common import few_enough, mm
 from pipeline.steps.mould import Lattice, Spec
 from pipeline.steps.mould_bends import Bend, told
 
@@ -33,6 +33,8 @@ def latticed(
     across = lattice.slot + lattice.bridge
     for bend in found:
         count = max(1, math.floor(bend.length_mm / (lattice.link + lattice.opening) + 1e-9))
+        few_enough(step, "lattice.link", count, "rows of slots in one bend")
+        few_enough(step, "lattice.slot", wide / across, "slots in one row")
         for i, s in enumerate(bend.places(count)):
             x = spec.ends_mm + s
             first = wide / 2 - (0.0 if i % 2 == 0 else across / 2)

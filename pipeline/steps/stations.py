@@ -13,7 +13,7 @@ from pipeline.core.recipe import Step
 from pipeline.core.text import quoted
 from pipeline.geometry.scale import Board
 from pipeline.geometry.sections import Section, monotone
-from pipeline.steps.common import mm, place_in, refuse_all
+from pipeline.steps.common import few_enough, mm, place_in, refuse_all
 from pipeline.steps.gauges import Spec, place_of
 
 SAME_MM = 1e-6
@@ -60,6 +60,7 @@ def places(step: Step, spec: Spec, board: Board | None) -> tuple[Place, ...]:
     found = [in_order[0]]
     for a, b in pairwise(in_order):
         parts = ceil((b.x - a.x) / spec.every - 1e-9)
+        few_enough(step, "every", parts, "gauges between two stations")
         found += [_between(in_order, a.x + (b.x - a.x) * k / parts, spec, board) for k in range(1, parts)]
         found.append(b)
     return tuple(reversed(found))

@@ -17,12 +17,15 @@ from pipeline.geometry.boolean import union
 from pipeline.geometry.contour import Bools, Contour, Floats
 from pipeline.geometry.nodes import noded
 from pipeline.geometry.region import EMPTY, Part, Region, region
-from pipeline.geometry.segments import segments_of
+from pipeline.geometry.segments import Segments, near_pairs, segments_of
 from pipeline.geometry.tidy import is_sliver
 from pipeline.geometry.trace import area_of
+from pipeline.intake.drawing.contours import NoContour
 
 TOUCH_MM = 0.01
 """Contours that overlap by a strip no wider than this touch: they don't cross."""
+TANGLED = 20
+"""So many meetings a segment are a scribble: no drawing of a thing comes near, and its area takes for ever."""
 
 Ints = np.typing.NDArray[np.int64]
 Geometries = np.typing.NDArray[np.object_]
@@ -172,7 +175,15 @@ def _by_winding(contours: Sequence[Contour], even_odd: bool) -> Region:
         chosen: Bools = turns % 2 == 1 if even_odd else turns != 0
         return chosen
 
-    return area_of(noded(segments_of(contours)), inside)
+    segs = segments_of(contours)
+    if is_tangled(segs):
+        raise NoContour("its lines cross each other too often for a certain area")
+    return area_of(noded(segs), inside)
+
+
+def is_tangled(segs: Segments) -> bool:
+    """Whether lines and arcs meet each other so often that they are a scribble."""
+    return len(near_pairs(segs)[0]) > TANGLED * len(segs) + 1000
 
 
 def _winding(points: Floats, xy: Floats) -> Ints:

@@ -18,6 +18,8 @@ ASK_MM = 1.0
 """Ends nearer than this are joined too, but each is asked about; what is wider stays open."""
 SAME_MM = 1e-6
 """Ends nearer than this are one point: nothing needs telling."""
+CROWD = 60
+"""So many ends in one spot are no drawing's joints: it is told as a fork, and not each of them is looked at."""
 CLOSING_MM = 0.005
 """A closing line shorter than this comes from rounded coordinates; the end before it is moved instead."""
 
@@ -68,6 +70,18 @@ def linked(paths: Sequence[Subpath]) -> Joined:
         closed += [p for p in chains if p.closed]
         open_ = [p for p in chains if not p.closed]
     return Joined((*closed, *open_), tuple(gaps), tuple(forks))
+
+
+def crowded(paths: Sequence[Subpath]) -> list[complex]:
+    """The first end of open paths that lies in a square of JOIN_MM with more than CROWD others (none in an honest
+    drawing)."""
+    squares: dict[tuple[int, int], int] = {}
+    for z in (z for p in paths for z in (p.start, p.end)):
+        square = math.floor(z.real / JOIN_MM), math.floor(z.imag / JOIN_MM)
+        squares[square] = squares.get(square, 0) + 1
+        if squares[square] > CROWD:
+            return [z]
+    return []
 
 
 # -- which ends belong together ---------------------------------------------------------------------
@@ -157,11 +171,14 @@ def _chain_numbers(partner: Sequence[int]) -> list[int]:
 
 def _apart(points: Sequence[complex]) -> list[complex]:
     """One point of each crowd."""
-    kept: list[complex] = []
+    far = 2 * ASK_MM
+    kept: dict[tuple[int, int], list[complex]] = {}  # by squares, so that a crowd isn't compared with itself
     for z in points:
-        if all(abs(z - k) > 2 * ASK_MM for k in kept):
-            kept.append(z)
-    return kept
+        x, y = math.floor(z.real / far), math.floor(z.imag / far)
+        near = (k for dx in (-1, 0, 1) for dy in (-1, 0, 1) for k in kept.get((x + dx, y + dy), ()))
+        if all(abs(z - k) > far for k in near):
+            kept.setdefault((x, y), []).append(z)
+    return [z for square in kept.values() for z in square]
 
 
 def can_close(path: Subpath, gap: float) -> bool:

@@ -14,6 +14,8 @@ LOOP_MM2 = 1.0
 """Loops that enclose less are slips of the hand."""
 SHARE = 0.1
 """… unless they are more than this share of what is left without them: then it is a small figure eight."""
+MANY = 200
+"""A contour that crosses itself more often is a scribble, and nobody can say which of its loops were meant."""
 APART_MM = 1e-4
 """Neighbours meet in their common vertex: only what lies further from it is a crossing."""
 
@@ -42,9 +44,11 @@ def without_curls(c: Contour) -> tuple[Contour, tuple[Curl, ...]]:
 
 
 def _least(c: Contour) -> tuple[Contour, Curl] | None:
-    """The contour without its smallest loop, None when no loop is small."""
+    """The contour without its smallest loop, None when no loop is small or there are too many."""
     segs = segments_of([c])
     i, j = near_pairs(segs)
+    if len(i) > MANY * len(segs):
+        return None
     pair, points, _ = crossings(segs, i, j)
     i, j = i[pair], j[pair]
     s, t = segs.along(i, points)[0], segs.along(j, points)[0]
@@ -53,6 +57,8 @@ def _least(c: Contour) -> tuple[Contour, Curl] | None:
     for a, b, shared in ((i, j, segs.q[i]), (j, i, segs.p[i])):
         beside = (a + 1) % n == b
         inside &= ~beside | (np.hypot(*(points - shared).T) > APART_MM)
+    if np.count_nonzero(inside) > MANY:
+        return None
     run = np.concatenate([[0.0], np.cumsum(segs.length)])
     best: tuple[float, Contour, Curl] | None = None
     for k in np.flatnonzero(inside).tolist():

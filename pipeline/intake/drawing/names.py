@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, is_dataclass
 from typing import Any
 
+from pipeline.core.balance import Balance
 from pipeline.core.errors import Problem
 from pipeline.core.place import Place
 from pipeline.core.recipe import Recipe
@@ -84,10 +85,11 @@ def _recipe_marks(recipe: Recipe) -> Iterator[tuple[str, str]]:
             if getattr(recipe.frame, path):
                 yield getattr(recipe.frame, path), f"frame.{path}"
     if recipe.balance is not None:
-        if recipe.balance.seat:
-            yield recipe.balance.seat, "balance.seat"
-        for i, name in enumerate(recipe.balance.strap):
-            yield name, f"balance.strap.{i}"
+        for info in fields_of(Balance).values():
+            value = getattr(recipe.balance, info.attribute)
+            for refers, name, path in _walk(info.type, value, f"balance.{info.name}", frozenset()):
+                if refers == "mark":
+                    yield name, path
     for i, note in enumerate(recipe.notes):
         if isinstance(note.at, str):
             yield note.at, f"notes.{i}.at"

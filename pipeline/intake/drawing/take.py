@@ -22,7 +22,7 @@ from pipeline.intake.drawing.contours import ROUND_MM, NoContour, as_contour
 from pipeline.intake.drawing.document import Document, Shape
 from pipeline.intake.drawing.doubled import doubled
 from pipeline.intake.drawing.fill import Crossing, by_rule, nested, united
-from pipeline.intake.drawing.joins import ASK_MM, SAME_MM, Joined, can_close, closed_up, linked
+from pipeline.intake.drawing.joins import ASK_MM, SAME_MM, Joined, can_close, closed_up, crowded, linked
 from pipeline.intake.drawing.loops import without_curls
 from pipeline.intake.drawing.overlap import without_overlaps
 from pipeline.intake.drawing.recognise import Round, recognised
@@ -68,6 +68,10 @@ def take(doc: Document, shapes: Sequence[Shape], move: Affine, name: str, arc_mm
         return Taken(region=None, problem=f"{quoted(name)} can't be used: {error}.")
 
 
+MOST_PATHS = 10_000
+"""An object of more separate lines is a hatching or a scan of dots, and no outline comes of it in any time."""
+
+
 class _Work:
     def __init__(self, doc: Document, move: Affine, name: str, arc_mm: float) -> None:
         self.doc = doc
@@ -79,6 +83,9 @@ class _Work:
         self.coarsest_mm = 0.0
 
     def taken(self, seen: list[Shape]) -> Taken:
+        several = sum(len(s.subpaths) for s in seen)
+        if several > MOST_PATHS:
+            raise NoContour(f"it consists of {several:,} separate lines, and at most {MOST_PATHS:,} are joined up")
         self.coarsest_mm = max(s.rounded_mm for s in seen)
         tell_coarse(self.told, seen, self.move.size)
         mm = self._mapped(seen)
@@ -166,6 +173,9 @@ class _Work:
 
     def _joined(self, lines: list[Subpath]) -> Joined:
         """Unfilled lines with overlaps united, chained where their ends meet."""
+        crowd = crowded([p for p in lines if not p.closed])
+        if crowd:
+            return Joined(tuple(lines), (), (crowd[0],))
         whole, overlaps = without_overlaps([p for p in lines if not p.closed])
         self.told.overlaps(overlaps)
         joined = linked([*(p for p in lines if p.closed), *whole])
