@@ -137,7 +137,8 @@ def _more(others: list[Residue]) -> str:
     spots = ", ".join(f"({r.at_mm[0]:.1f}, {r.at_mm[1]:.1f})" for r in others[:MOST])
     rest = f" and {len(others) - MOST} more" if len(others) > MOST else ""
     corners = "One more corner" if len(others) == 1 else f"{len(others)} more corners"
-    return f" {corners} of it, {others[-1].depth_mm:.2f} to {others[0].depth_mm:.2f} mm: {spots}{rest}."
+    least, most = (f"{r.depth_mm:.2f}" for r in (others[-1], others[0]))
+    return f" {corners} of it, {least if least == most else f'{least} to {most}'} mm: {spots}{rest}."
 
 
 def fitting_radius(job: Job, corner: Residue) -> float:

@@ -127,6 +127,15 @@ def test_slot_on_both_sides_of_the_cutter() -> None:
     assert "at most 5.6" in found.remedy
 
 
+def test_many_equal_slots_are_told_once() -> None:
+    slots = [capsule((-30, y), (30, y), 4.0) for y in (-36, -24, -12, 0, 12, 24, 36)]
+    found = only(panel(PLATE, pocket(solid(*slots), 5.0), told_shop=SIX), "slot-narrow")
+    assert "here and at 6 other places" in found.message
+    assert found.measured == pytest.approx(4.0, abs=0.02)
+    few = told(panel(PLATE, pocket(solid(*slots[:3]), 5.0), told_shop=SIX), "slot-narrow")
+    assert len(few) == 3
+
+
 def test_a_neck_between_two_rooms() -> None:
     """Two rooms joined by a passage of 5: the cutter of 6 gets into both and not from one to the other."""
     dumbbell = solid(
