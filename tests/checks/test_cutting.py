@@ -33,7 +33,7 @@ def test_square_corner_oracle() -> None:
     assert "1.93 mm²" in found.message
     assert found.at_mm is not None
     assert (abs(found.at_mm[0] - 10), abs(found.at_mm[1] - 5)) == pytest.approx((40, 25), abs=0.01)
-    assert "3 more corners of it, 1.24 to 1.24 mm" in found.message
+    assert "3 more corners of it, 1.24 mm:" in found.message
     assert "radius of 3.2 or more" in found.remedy
     assert "relief circle of radius 3" in found.remedy
 
