@@ -35,9 +35,12 @@ class Problem:
         head = f"{self.place}: {self.wrong}" if self.place else self.wrong
         lines = [head]
         if self.place and self.place.text and self.place.line:
+            from pipeline.core.text import unsafe
+
             # Long lines are cut round the column so that the caret stays in sight.
             start = max(0, self.place.column - 1 - 60)
-            snippet = self.place.text[start : start + 110].replace("\t", " ").rstrip()
+            cut = self.place.text[start : start + 110].replace("\t", " ").rstrip()
+            snippet = "".join("?" if unsafe(c) else c for c in cut)  # what hides or reorders is shown as a sign
             lines.append(f"    {snippet}")
             lines.append("    " + " " * (self.place.column - 1 - start) + "^")
         if self.expected:

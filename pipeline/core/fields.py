@@ -49,6 +49,8 @@ Money = Annotated[float, Unit("money"), AtLeast(0.0)]
 Feed = Annotated[float, Unit("mm/min"), AtLeast(0.0, above=True)]
 Minutes = Annotated[float, Unit("min"), AtLeast(0.0)]
 Number = Annotated[float, Unit("1")]
+NotNegative = Annotated[float, Unit("1"), AtLeast(0.0)]
+"""A plain number, zero or more."""
 Count = Annotated[int, AtLeast(1)]
 Point = tuple[Length, Length]
 """(x, y) in mm in the design frame."""

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from pipeline.core.balance import Balance
 from pipeline.core.fields import (
     Count,
     Density,
@@ -21,6 +22,7 @@ from pipeline.core.fields import (
     field,
 )
 from pipeline.core.place import Place
+from pipeline.core.quote import Terms
 from pipeline.core.shop import Shop
 
 Places = Mapping[str, Place]
@@ -57,6 +59,23 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Offcut:
+    """What is left of one physical sheet, or where nothing may be cut in it."""
+
+    size: tuple[Size, Size] | None = field("its own length by width; that of a whole sheet when absent", None)
+    corners: tuple[Point, ...] = field("its corners in order, where it is no rectangle, from its lower left", ())
+    keep_out: tuple[tuple[Length, Length, Size, Size], ...] = field(
+        "where nothing may be cut (a knot, a screw, a label): x, y, width, height from its lower left", ()
+    )
+    price: Money = field("what it costs; 0: it is there already", 0.0)
+
+    @property
+    def whole(self) -> bool:
+        """True where it is a sheet as bought, only with places that are kept out of."""
+        return self.size is None and not self.corners
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """A stock: one or several physical sheets of the same material, each with its letter."""
 
@@ -65,9 +84,23 @@ class Sheet:
     size: tuple[Size, Size] = field("length by width", (1220.0, 610.0))
     grain: Literal["x", "y", "none"] = field("which way the face grain runs on the sheet", "none")
     density: Density | None = field("density in kg/m³", None)
-    price: Money = field("price of one sheet", 0.0)
+    price: Money | None = field("price of one sheet; absent: not given", None)
     shop: str = field("which shop cuts it; the first shop when absent", "")
     material: str = field("what it is, in words", "")
+    offcuts: Mapping[str, Offcut] = field("letters of `measured` that are offcuts, or have places to keep out of", {})
+
+    def size_of(self, letter: str) -> tuple[float, float]:
+        """Length by width of a physical sheet: of an offcut with corners the box around them, from its zero."""
+        offcut = self.offcuts.get(letter)
+        if offcut is None:
+            return self.size
+        if offcut.corners:
+            return max(x for x, _ in offcut.corners), max(y for _, y in offcut.corners)
+        return offcut.size or self.size
+
+    def single(self, letter: str) -> bool:
+        """True for an offcut: there is one of it, and no second can be bought."""
+        return letter in self.offcuts and not self.offcuts[letter].whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +110,7 @@ class HardwarePart:
     count: Count = field("how many", 1)
     mass: Mass = field("mass of one", 0.0)
     at: tuple[Length, Length, Length] | None = field("where it sits: x, y, z", None)
-    price: Money = field("price of one", 0.0)
+    price: Money | None = field("price of one; absent: not given", None)
     measured: bool = field("true when the maker has it on the table and measured it", False)
     size: tuple[Size, ...] = field("length, width, height", ())
     keep_out: Length = field("how far other cuts keep away from it", 0.0)
@@ -110,11 +143,12 @@ class Accepted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Balance:
-    """Points for the balance picture."""
+class Relaxed:
+    """A caution of the order of work that the maker leaves out, and why."""
 
-    seat: MarkName = field("where it rests on the thigh", "")
-    strap: tuple[MarkName, ...] = field("front and tail strap buttons", ())
+    caution: str = field("the caution's name, as the order of work tells it")
+    because: str = field("why it isn't needed here")
+    of: StepName = field("the step it speaks of; all of them when absent", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +168,15 @@ class Step:
     def place(self, path: str = "") -> Place:
         """Where a field is written; the step's own line when the field is absent."""
         return self.places.get(path) or self.places[""]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredSheet:
+    """One physical sheet of a kept layout: rows (piece, copy, turn in degrees, dx, dy) in mm."""
+
+    letter: str
+    number: int
+    rows: tuple[tuple[str, int, int, float, float], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +216,11 @@ class Recipe:
     places: Places
     variants: tuple[str, ...] = ()  # names of all variants of this recipe
     mirrored: bool = False  # a left-handed variant: `steps/mirror.py` mirrors the whole derivation at its end
+    quote: Terms = Terms()
+    relax: tuple[Relaxed, ...] = ()  # cautions of the order of work that are left out
+    spare: Mapping[str, int] = field("", {})  # copies more of what a step makes, cut from what is left of the sheets
+    nests: str = ""  # absolute path of the kept layouts, which may not exist
+    layouts: Mapping[str, tuple[StoredSheet, ...]] = field("", {})  # kept layouts by "variant/shop/stock"
     said: tuple[str, ...] = ()  # what was assumed and should be told: "no shop named: …"
 
     @property

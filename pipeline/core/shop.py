@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from pipeline.core.fields import Count, Feed, Gap, Minutes, Money, Size, field
+from pipeline.core.fields import Count, Feed, Gap, Minutes, Money, NotNegative, Size, field
+
+_THICKNESS = re.compile(r"[0-9]{1,4}(\.[0-9]{1,6})?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,12 +30,45 @@ class Cutter:
 class Rates:
     """What the shop charges and how fast it works."""
 
-    hour: Money = field("price of a machine hour", 0.0)
+    hour: Money = field("price of a machine hour; 0: not given", 0.0)
+    programming: Minutes = field("minutes of programming for a job, once", 0.0)
     set_up: Minutes = field("minutes for one set-up", 20.0)
+    load: Minutes | None = field(
+        "minutes to take the work off and clamp the next in the same set-up; absent: half a set-up", None
+    )
+    first: Minutes = field("minutes to gauge the first article, once", 0.0)
     tool_change: Minutes = field("minutes for one tool change", 3.0)
     feed: Feed = field("cutting feed", 2500.0)
+    feeds: Mapping[str, Feed] = field(
+        "cutting feeds by thickness in mm, where one feed doesn't do: {3: 1500, 6: 660}; evenly between",
+        MappingProxyType({}),
+    )
     pass_depth: Gap = field("depth of one pass; 0 means the cutter's diameter", 0.0)
     pierce: Minutes = field("minutes for one pierce of a laser", 0.01)
+    engrave: Feed | None = field("feed of a laser that engraves or scores; absent: its cutting feed", None)
+    pitch: Size = field("from line to line where a laser engraves an area", 0.1)
+    rapid: Feed = field("feed from cut to cut", 10000.0)
+    acceleration: NotNegative = field("in mm/s²: slows short straight runs; 0: not counted", 0.0)
+
+    def __post_init__(self) -> None:
+        for thickness in self.feeds:
+            if not _THICKNESS.fullmatch(thickness):
+                raise ValueError(f'"{thickness[:40]}" in `feeds` is no thickness in mm, such as 3 or 6.5.')
+
+    @property
+    def load_minutes(self) -> float:
+        """Changing the work in one set-up: the shop's number, else half a set-up (common practice, no source)."""
+        return self.set_up / 2 if self.load is None else self.load
+
+    def feed_at(self, thickness_mm: float) -> float:
+        """Cutting feed in mm/min for a thickness: of `feeds` evenly between its entries, at its ends held."""
+        known = sorted((float(t), feed) for t, feed in self.feeds.items())
+        if not known:
+            return self.feed
+        below = [k for k in known if k[0] <= thickness_mm] or known[:1]
+        above = [k for k in known if k[0] >= thickness_mm] or known[-1:]
+        (t0, f0), (t1, f1) = below[-1], above[0]
+        return f0 if t1 <= t0 else f0 + (f1 - f0) * (thickness_mm - t0) / (t1 - t0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ to about 1e-5 mm.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -59,10 +59,16 @@ def distances(points: Floats, shape: Shape) -> Floats:
 
     Raises ValueError when the shape is empty.
     """
+    return ruler(shape)(points)
+
+
+def ruler(shape: Shape) -> Callable[[Floats], Floats]:
+    """`distances` from one shape, prepared once to be asked often. Raises ValueError when the shape is empty."""
     arcs = _Arcs.of(shape)
     if not len(arcs.p):
         raise ValueError("nothing is at no distance")
-    return _distances(points, arcs, shapely.STRtree(shapely.linestrings(arcs.chords)))
+    tree = shapely.STRtree(shapely.linestrings(arcs.chords))
+    return lambda points: _distances(points, arcs, tree)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

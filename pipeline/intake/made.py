@@ -1,5 +1,11 @@
 """The made register: the maker's own file of what was issued, glued and cut (``heron.made.yaml``).
 
+A row of `made` may hold what was measured, too: ``size: [344.1, 236.0]`` (length by width) and ``gauged: {A:
+344.12, B: 44.18}``, the dimensions that its page of the shop sheet asks for (``page:`` names the page where a
+piece has several). A row with the name of a stack and ``glued: true`` is the glued blank, ``machined: [back]``
+what is done of it. A spreadsheet may hold these rows instead: what stands in ``heron.made.csv`` beside the
+register counts with it (`made_csv.py`).
+
 It stands beside the recipe and is the maker's to edit; ``mouldloft issue`` adds one entry under
 ``issued`` and leaves every other line, comments too, as it is::
 
@@ -27,23 +33,25 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
-from pipeline.core.errors import Refused, refuse
-from pipeline.core.fields import Count, Size, field
+from pipeline.core.errors import Problem, Refused, refuse
+from pipeline.core.fields import Count, FaceName, Size, field
 from pipeline.core.names import is_draft
 from pipeline.core.place import Place
 from pipeline.core.text import quoted
 from pipeline.intake.annotations import RevisionText
-from pipeline.intake.convert import convert_table
+from pipeline.intake.convert import convert, convert_table
+from pipeline.intake.made_csv import SPREADSHEET, made_items
 from pipeline.intake.made_text import block_entry, inserted
-from pipeline.intake.reading import Reading
+from pipeline.intake.reading import FAILED, Reading
 from pipeline.intake.root import files_around
-from pipeline.intake.yaml_nodes import Leaf, Table, read_tree
+from pipeline.intake.yaml_nodes import Leaf, Table, decoded, read_tree
 
 MAX_BYTES = 8_000_000
+GaugeLetter = Literal["A", "B", "C"]
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
@@ -56,6 +64,7 @@ class Issue:
     packet: str = field("sha256 of its packet.json", "")
     files: Mapping[str, str] = field("sha256 of every file by its path in the packet", {})
     pieces: Mapping[str, RevisionText] = field("for every piece the revision in which it last changed", {})
+    blanks: Mapping[str, RevisionText] = field("for every glued blank the revision in which it last changed", {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +77,11 @@ class MadePiece:
     date: str = field("when, as the maker types it", "")
     measured: Size | None = field("its thickness as measured", None)
     condition: str = field("the state it is in, in words", "")
+    size: tuple[Size, Size] | None = field("length by width as measured", None)
+    gauged: Mapping[GaugeLetter, Size] = field("what was gauged of A, B and C on its page of the shop sheet", {})
+    page: str = field("the page of the shop sheet: the file's name, where there are several", "")
+    glued: bool = field("true for a glued blank, named as its stack", False)
+    machined: tuple[FaceName, ...] = field("the faces of a glued blank that are machined", ())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,20 +97,57 @@ class Made:
         """The revision in which each piece last changed, as of the latest issue."""
         return self.issued[-1].pieces if self.issued else {}
 
+    @property
+    def is_empty(self) -> bool:
+        """True when nothing is known to have been cut or glued."""
+        return not self.made and not self.blanks
+
     def issue(self, revision: str) -> Issue | None:
         """What went out under a letter, or None."""
         return next((i for i in self.issued if i.revision == revision), None)
 
 
 def read_made(path: str | Path) -> Made:
-    """The register of a file, empty when ``path`` is empty or there is no such file.
+    """The register of a file with the spreadsheet beside it, empty when ``path`` is empty or neither is there.
 
-    Raises Refused with every problem in it.
+    Raises Refused with every problem in them.
     """
-    if not str(path) or not Path(path).exists():
+    if not str(path):
         return Made()
-    files, real = files_around(path)
-    return made_of_text(files.read(real, max_bytes=MAX_BYTES), files.name(real))
+    found: list[Made] = []
+    problems: list[Problem] = []
+    for each, read in ((Path(path), made_of_text), (spreadsheet_of(path), rows_of_text)):
+        if not each.exists():
+            continue
+        try:
+            files, real = files_around(each)
+            found.append(read(files.read(real, max_bytes=MAX_BYTES), files.name(real)))
+        except Refused as refused:
+            problems += refused.problems
+    if problems:
+        raise Refused(problems)
+    return Made(
+        issued=tuple(i for m in found for i in m.issued),
+        blanks={name: mm for m in reversed(found) for name, mm in m.blanks.items()},
+        made=tuple(row for m in found for row in m.made),
+    )
+
+
+def spreadsheet_of(path: str | Path) -> Path:
+    """Where a register's spreadsheet would be: ``heron.made.csv`` beside ``heron.made.yaml``."""
+    return Path(path).with_suffix(SPREADSHEET)
+
+
+def rows_of_text(data: bytes, file: str) -> Made:
+    """The register's rows in a spreadsheet's bytes; ``file`` is the name that messages show. Raises Refused."""
+    reading = Reading()
+    items = made_items(decoded(data, file), file, reading)
+    rows = convert(tuple[MadePiece, ...], items, "made", reading)
+    made = Made(made=() if rows is FAILED else rows)
+    _check_rows(made, reading)
+    if reading.problems:
+        raise Refused(reading.problems)
+    return _with_glued(made)
 
 
 def made_of_text(data: bytes, file: str) -> Made:
@@ -113,9 +164,10 @@ def made_of_text(data: bytes, file: str) -> Made:
     made = convert_table(Made, tree, "", reading, noun="the made register", at=top)
     if isinstance(made, Made):
         _check(made, reading)
+        _check_rows(made, reading)
     if reading.problems or not isinstance(made, Made):
         raise Refused(reading.problems)
-    return made
+    return _with_glued(made)
 
 
 def add_issue(text: str, entry: Issue, *, file: str = "made register") -> str:
@@ -156,6 +208,7 @@ def _entry_values(entry: Issue) -> dict[str, Any]:
         "packet": entry.packet,
         "files": dict(entry.files),
         "pieces": dict(entry.pieces),
+        "blanks": dict(entry.blanks),
     }
     return {key: value for key, value in values.items() if value}
 
@@ -180,3 +233,20 @@ def _check(made: Made, reading: Reading) -> None:
                     reading.places[f"issued.{n}.{path}"],
                     expected="64 of the characters 0 to 9 and a to f",
                 )
+
+
+def _check_rows(made: Made, reading: Reading) -> None:
+    """Only a glued blank has faces machined."""
+    for n, row in enumerate(made.made):
+        if row.machined and not row.glued:
+            reading.wrong(
+                f"{row.piece} has machined faces and isn't said to be a glued blank.",
+                reading.places[f"made.{n}.machined"],
+                remedy="write `glued: true` in the same row, if it is one",
+            )
+
+
+def _with_glued(made: Made) -> Made:
+    """What rows say of glued blanks' thickness, with that under `blanks`; what stands there counts."""
+    measured = {row.piece: row.measured for row in made.made if row.glued and row.measured is not None}
+    return replace(made, blanks={**measured, **made.blanks}) if measured else made

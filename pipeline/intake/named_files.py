@@ -16,6 +16,8 @@ from pipeline.core.recipe import HardwarePart
 from pipeline.core.shop import Shop
 from pipeline.intake.convert import convert
 from pipeline.intake.hardware_csv import hardware_table
+from pipeline.intake.layouts import Layouts, layouts_file, read_layouts
+from pipeline.intake.made_csv import SPREADSHEET
 from pipeline.intake.reading import FAILED, Reading
 from pipeline.intake.root import Files
 from pipeline.intake.shop import shop_of_file
@@ -84,7 +86,10 @@ class NamedFiles:
         return convert(Mapping[str, HardwarePart], table, "hardware", self.reading)
 
     def made(self, written: Any, design: Any) -> Path | None:
-        """Where the made register is or will be; it is recorded when it is there."""
+        """Where the made register is or will be; it and its spreadsheet are recorded when they are there.
+
+        A recipe may name the spreadsheet: the register itself is then the YAML file beside it.
+        """
         if not (isinstance(written, str) and isinstance(design, str)):
             return None
         try:
@@ -94,6 +99,16 @@ class NamedFiles:
         except Refused as refused:
             self.reading.problems += refused.problems
             return None
-        if path.is_file():
-            self.files.hashed(path)
+        path = path.with_suffix(".yaml") if path.suffix == SPREADSHEET else path
+        for file in (path, path.with_suffix(SPREADSHEET)):
+            if file.is_file():
+                self.files.hashed(file)
         return path
+
+    def layouts(self) -> tuple[Path, Layouts]:
+        """Where kept layouts of parts are or will be, and what they are."""
+        try:
+            return read_layouts(self.files, self.path)
+        except Refused as refused:
+            self.reading.problems += refused.problems
+            return layouts_file(self.path), {}

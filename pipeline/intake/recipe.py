@@ -14,10 +14,13 @@ from pipeline.core.shop import Shop
 from pipeline.core.text import nearest, quoted
 from pipeline.intake.annotations import fields_of
 from pipeline.intake.convert import read_fields
+from pipeline.intake.layouts import Layouts
 from pipeline.intake.named_files import NamedFiles
+from pipeline.intake.offcuts import check_offcuts
 from pipeline.intake.parameters import read_overrides, read_parameters
 from pipeline.intake.reading import FAILED, Reading
 from pipeline.intake.recipe_file import RecipeFile
+from pipeline.intake.relaxed import check_relaxed
 from pipeline.intake.root import Files, files_around
 from pipeline.intake.shop import BUILT_IN, told_built_in
 from pipeline.intake.steps_table import check_mentions, check_together, read_steps, with_all_needs
@@ -28,6 +31,8 @@ if TYPE_CHECKING:
 
 MAX_SHOWN = 200
 """Problems that are told of one recipe; of more only the number is."""
+MOST_VARIANTS = 50
+"""More of one design are a catalogue, and a catalogue is a folder of recipes."""
 
 
 def read_recipe(path: str | Path, *, variant: str = "", kinds: Mapping[str, Kind] | None = None) -> Recipe:
@@ -70,6 +75,7 @@ class _Recipe:
         self.reading = Reading(problems=problems)
         self.top = Place(file=files.name(path))
         self.values: dict[str, Any] = {}
+        self.layouts: tuple[Path, Layouts] = (path, {})
 
     def read(self, variant: str) -> Recipe | list[Problem]:
         """The recipe, or what is wrong with it."""
@@ -84,8 +90,10 @@ class _Recipe:
         shops = shops or {BUILT_IN: Shop()}
         hardware = named.hardware(self.value("hardware"))
         made = named.made(self.value("made"), self.value("design"))
+        self.layouts = named.layouts()
         self.check_known(self.value("frame"))
         self.check_hardware(hardware)
+        check_relaxed(self.value("relax"), reading)
         self.substitute(variant)
         self.check_sheets(self.value("sheets"), shops)
         sound = not reading.problems
@@ -159,6 +167,7 @@ class _Recipe:
     def substitute(self, variant: str) -> None:
         """Put a variant's sheets in the place of the recipe's own; they must be there to be replaced."""
         variants, sheets = self.value("variants"), self.value("sheets")
+        self.check_variants(() if variants is FAILED else tuple(variants))
         for name, v in {} if FAILED in (variants, sheets) else variants.items():
             for stock in v.sheets:
                 if stock not in sheets:
@@ -172,6 +181,25 @@ class _Recipe:
         if variant and FAILED not in (variants, sheets) and variant in variants:
             self.values["sheets"] = {**sheets, **variants[variant].sheets}
 
+    def check_variants(self, names: tuple[str, ...]) -> None:
+        """Few enough to be built in one go, and told apart where capital letters don't count in file names."""
+        if len(names) > MOST_VARIANTS:
+            self.reading.wrong(
+                f"{len(names)} variants stand here.",
+                self.reading.places["variants"],
+                expected=f"at most {MOST_VARIANTS}; each gets a packet of its own",
+            )
+        first: dict[str, str] = {}
+        for name in names:
+            other = first.setdefault(name.casefold(), name)
+            if other != name:
+                self.reading.wrong(
+                    f"The variants {quoted(other)} and {quoted(name)} differ in capital letters only, and on some "
+                    "computers their packets would be one folder.",
+                    self.reading.places[f"variants.{name}"],
+                    remedy="give one of them another name",
+                )
+
     def check_sheets(self, sheets: Any, shops: Mapping[str, Shop]) -> None:
         """Every stock has a sheet, with a letter that fits into file names, and a known shop."""
         for name, sheet in {} if sheets is FAILED else sheets.items():
@@ -182,6 +210,7 @@ class _Recipe:
                 if name_problem(letter):
                     wrong = f"{quoted(letter)} can't be the letter of a sheet."
                     self.reading.wrong(wrong, spot, expected=NAME_RULE)
+            check_offcuts(name, sheet, self.reading)
             if sheet.shop and sheet.shop not in shops:
                 guess = nearest(sheet.shop, shops)
                 self.reading.wrong(
@@ -219,6 +248,8 @@ class _Recipe:
             balance=value("balance"),
             notes=value("notes"),
             accepted=value("accepted"),
+            relax=value("relax"),
+            quote=value("quote"),
             variant=variant,
             variants=tuple(value("variants")),
             mirrored=bool(variant) and value("variants")[variant].mirror,
@@ -228,6 +259,9 @@ class _Recipe:
             path=str(self.path),
             inputs=tuple(self.files.record.values()),
             places=self.reading.places,
+            spare=value("spare"),
+            nests=str(self.layouts[0]),
+            layouts=self.layouts[1],
             said=said,
         )
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from pipeline.core.balance import Balance
 from pipeline.core.findings import Finding
 from pipeline.core.recipe import Recipe
 from pipeline.geometry.region import Region
@@ -57,7 +58,34 @@ def _recipe(recipe: Recipe) -> Recipe:
         for name, part in recipe.hardware.items()
     }
     notes = tuple(n if isinstance(n.at, str) else replace(n, at=point(n.at)) for n in recipe.notes)
-    return replace(recipe, hardware=hardware, notes=notes)
+    balance = None if recipe.balance is None else _balance(recipe.balance)
+    return replace(recipe, hardware=hardware, notes=notes, balance=balance)
+
+
+def _balance(b: Balance) -> Balance:
+    """Points move; marks move with the drawing. ``up`` turns over with the design: see `workshop/balance.py`."""
+    legs, stands = b.legs, b.stands
+    if legs is not None:
+        legs = replace(legs, centre=_spot(legs.centre), first=0.0 - legs.first)
+    if stands is not None and stands.device is not None:
+        at = stands.device.at
+        stands = replace(stands, device=replace(stands.device, at=(*point(at[:2]), at[2])))
+    pieces = {n: v if isinstance(v, float | int) else (*point(v[:2]), v[2]) for n, v in b.pieces.items()}
+    return replace(
+        b,
+        seat=_spot(b.seat),
+        strap=tuple(_spot(v) for v in b.strap),
+        nut=_spot(b.nut),
+        handle=tuple(_spot(v) for v in b.handle),
+        hang=_spot(b.hang),
+        legs=legs,
+        stands=stands,
+        pieces=pieces,
+    )
+
+
+def _spot(at: str | Point) -> str | Point:
+    return at if isinstance(at, str) else point(at)
 
 
 def _drawing(drawing: Drawing) -> Drawing:

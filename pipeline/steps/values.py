@@ -322,18 +322,48 @@ class Derived:
 # -- workshop ------------------------------------------------------------------------------------
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
-    """One copy of a piece on a sheet: turned by ``turn_deg`` about the origin, then shifted."""
+    """One copy of a piece on a sheet: turned by ``turn_deg`` about the origin, then shifted. A ``spare`` is more
+    than the recipe makes, cut from what would be waste."""
 
     piece: str
     copy: int
     turn_deg: int
     dx: float
     dy: float
+    spare: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NestCut:
+    """One step of the order in which a sheet is cut: all openings of a copy, or its outside, which frees it.
+
+    ``placement`` counts the nest's placements from 0; ``contours`` is how many are followed.
+    """
+
+    placement: int
+    work: Literal["CUT_INSIDE", "CUT_OUTSIDE"]
+    contours: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leftover:
+    """A rectangle of a cut sheet that is worth keeping: (x, y, width, height) from the sheet's corner.
+
+    kind "rest": of what stays of the sheet; "drop-out": of what falls out of an opening of ``piece``."""
+
+    kind: Literal["rest", "drop-out"]
+    box: tuple[float, float, float, float]
+    piece: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nest:
-    """Parts laid out on one physical sheet. ``size`` (x, y) mm; ``used`` = net area / sheet area."""
+    """Parts laid out on one physical sheet, in the order in which they are cut free.
+
+    ``size`` (x, y) mm; ``used`` = net area / sheet area. An ``offcut`` is no whole sheet: ``corners`` are its own
+    where it is no rectangle. Nothing lies in the ``keep_out`` boxes (x, y, width, height). ``length_mm`` is how much
+    of the sheet's length is used; ``kept`` tells that the layout is one that was stored.
+    """
 
     sheet: str
     letter: str
@@ -343,11 +373,21 @@ class Nest:
     thickness_mm: float
     placements: tuple[Placement, ...]
     used: float
+    offcut: bool = False
+    corners: tuple[tuple[float, float], ...] = ()
+    keep_out: tuple[tuple[float, float, float, float], ...] = ()
+    cuts: tuple[NestCut, ...] = ()
+    leftovers: tuple[Leftover, ...] = ()
+    length_mm: float = 0.0
+    kept: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkLine:
-    """One line of the order of work. ``because`` is the reason it stands where it stands."""
+    """One line of the order of work. ``because`` is the reason it stands where it stands, ``kind`` what sort of
+    reason that is, ``caution`` its name where the recipe may relax it, ``price`` in words what that costs (empty:
+    nothing). ``group`` is the headline it stands under, ``day`` the earliest one, ``visit`` what is to be said of
+    its visit to a machine."""
 
     n: int
     work: str
@@ -356,3 +396,9 @@ class WorkLine:
     cutter: str
     because: str
     who: str = "maker"
+    kind: Literal["must", "quality", "safety", "place"] = "must"
+    price: str = ""
+    caution: str = ""
+    group: str = ""
+    day: int = 1
+    visit: str = ""
