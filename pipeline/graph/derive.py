@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from types import MappingProxyType
 from typing import Any
 
 from pipeline.core.errors import Problem, Refused
 from pipeline.core.recipe import Recipe, Step
+from pipeline.graph.once import traced
 from pipeline.graph.order import ordered
 from pipeline.steps.values import NOTHING, Derived, Drawing, Result, World
 
@@ -24,13 +26,14 @@ def derive(
     blank_measured: Mapping[str, float] = NOTHING,
     since: Mapping[str, str] = NOTHING,
     makers: Mapping[str, Make] | None = None,
+    tell: Callable[[str], None] | None = None,
 ) -> Derived:
     """The whole derivation of one design.
 
     ``blank_measured`` holds measured thicknesses (mm) of glued blanks by stack name, ``since`` the
-    revision in which each piece last changed. ``makers`` replaces the registered kinds. A step sees
-    the results of the steps it needs, and of those that they need, and no others: so nothing
-    can depend on the alphabet. A step that can't be made doesn't stop those that don't need it;
+    revision in which each piece last changed. ``makers`` replaces the registered kinds; ``tell`` hears
+    of each step. A step sees the results of the steps it needs, and of those that they need, and no
+    others: so nothing can depend on the alphabet. A step that can't be made doesn't stop those that don't need it;
     raises Refused with all their problems.
     """
     from shapely.errors import ShapelyError
@@ -44,20 +47,18 @@ def derive(
         if any(need not in results for need in step.needs):
             continue  # what it needs has failed and says so itself
         seen = {name: made for name, made in results.items() if name in behind[step.name]}
-        world = World(
-            recipe=recipe,
-            drawing=drawing,
-            results=MappingProxyType(seen),
-            blank_measured=blank_measured,
-            since=since,
-        )
+        roots = {
+            "recipe": recipe,
+            "drawing": drawing,
+            "results": MappingProxyType(seen),
+            "blank_measured": blank_measured,
+            "since": since,
+        }
+        make, module = _maker(step.kind, makers)
+        if tell:
+            tell(f"deriving {step.name}")
         try:
-            made = _maker(step.kind, makers)(step.name, step.spec, world)
-            huge = _too_far(step, made)
-            if huge is not None:
-                problems.append(huge)
-                continue
-            results[step.name] = made
+            results[step.name] = traced("step", step.name, roots, partial(_done, step.name, make), code=module)
         except Refused as refused:
             problems += refused.problems
         except (ValueError, MemoryError, ShapelyError) as error:
@@ -70,6 +71,17 @@ def derive(
 
         return mirrored(derived)
     return derived
+
+
+def _done(name: str, make: Make, roots: Mapping[str, Any]) -> Result:
+    """A step's work, with what it may look at. Raises Refused for what lies too far off."""
+    step = roots["recipe"].steps[name]
+    world = World(**{root: roots[root] for root in ("recipe", "drawing", "results", "blank_measured", "since")})
+    made = make(name, step.spec, world)
+    huge = _too_far(step, made)
+    if huge is not None:
+        raise Refused(huge)
+    return made
 
 
 def _too_far(step: Step, made: Result) -> Problem | None:
@@ -90,13 +102,13 @@ def _too_far(step: Step, made: Result) -> Problem | None:
     return None
 
 
-def _maker(kind: str, makers: Mapping[str, Make] | None) -> Make:
+def _maker(kind: str, makers: Mapping[str, Make] | None) -> tuple[Make, tuple[str, ...]]:
+    """The work of a kind, and the module of ours that does it."""
     if makers is not None:
-        return makers[kind]
+        return makers[kind], ()
     from pipeline.steps.registry import KINDS
 
-    make: Make = KINDS[kind].make
-    return make
+    return KINDS[kind].make, (KINDS[kind].maker.partition(":")[0],)
 
 
 def _problem(step: Step, error: Exception) -> Problem:

@@ -18,8 +18,8 @@ def keys(derived: Derived) -> dict[str, str]:
     drawing = next((i.sha256 for i in recipe.inputs if i.path == path), "")
     ground = repr(
         (
-            # Prices and rates are no part of a shape: a changed price is not a changed design.
-            [(n, replace(s, price=0.0)) for n, s in sorted(recipe.sheets.items())],
+            # Prices, rates and where a sheet is cut are no part of a shape: a changed price is not a changed design.
+            [(n, replace(s, price=0.0, offcuts={})) for n, s in sorted(recipe.sheets.items())],
             [(n, replace(s, rates=Rates())) for n, s in sorted(recipe.shops.items(), key=lambda s: s[0])],
             [(n, replace(h, price=0.0)) for n, h in sorted(recipe.hardware.items())],
             recipe.frame,

@@ -19,10 +19,10 @@ LIBRARIES = ("ezdxf", "networkx", "numpy", "pyyaml", "reportlab", "shapely", "sv
 class Run:
     """What one run of the program has already looked up: the tool itself, files seen, hashes made."""
 
-    __slots__ = ("_bytes", "_files", "_hashes", "_libraries", "_stats")
+    __slots__ = ("_bytes", "_hashes", "_libraries", "_stats")
 
     def __init__(self) -> None:
-        self._bytes = self._files = ""
+        self._bytes = ""
         self._libraries: dict[str, str] = {}
         self._stats: dict[str, tuple[int, int] | None] = {}
         self._hashes: dict[str, str] = {}
@@ -48,14 +48,8 @@ class Run:
 
     @property
     def files(self) -> str:
-        """A cheap sign of mouldloft's own source files: names, sizes, times."""
-        if not self._files:
-            import zlib
-
-            seen = [(name, stat(path)) for name, path in _sources()]
-            newest = max(at[1] for _, at in seen if at)
-            self._files = f"{len(seen)}-{newest}-{zlib.crc32(repr(seen).encode()):08x}"
-        return self._files
+        """A cheap sign of mouldloft's own files: names, sizes, times, as they were when this process began."""
+        return LOADED
 
     @property
     def bytes(self) -> str:
@@ -63,7 +57,15 @@ class Run:
         if not self._bytes:
             sources = list(_sources())
             self._bytes = sha256([path for _, path in sources], [name for name, _ in sources])
+            if moved():
+                self._bytes = "replaced while this process ran"
         return self._bytes
+
+
+def moved() -> bool:
+    """True when our own files are not those that this process was started from: what it does then stands for no
+    version."""
+    return _sign() != LOADED
 
 
 def stat(path: str) -> tuple[int, int] | None:
@@ -100,6 +102,18 @@ def _sources() -> Iterator[tuple[str, str]]:
                     folders.append(item.path)
             elif not item.name.endswith(".pyc"):
                 yield item.path[len(root) + 1 :].replace(os.sep, "/"), item.path
+
+
+def _sign() -> str:
+    import zlib
+
+    seen = [(name, stat(path)) for name, path in _sources()]
+    newest = max(at[1] for _, at in seen if at)
+    return f"{len(seen)}-{newest}-{zlib.crc32(repr(seen).encode()):08x}"
+
+
+LOADED = _sign()
+"""The sign of our own files when this module was imported, which is before any module that does work."""
 
 
 def _versions() -> dict[str, str]:
