@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from pipeline.checks.view import View
@@ -16,6 +17,7 @@ Check = Callable[["View"], Iterable["Finding"]]
 def checks() -> tuple[Check, ...]:
     """All checks, in the order in which a maker would look."""
     from pipeline.checks import (
+        balance,
         bore_near,
         cavities_meet,
         corner_sharp,
@@ -35,6 +37,7 @@ def checks() -> tuple[Check, ...]:
         runs_out,
         screw_short,
         sheet_measured,
+        signs,
         slot_narrow,
         too_large,
         tool_reach,
@@ -71,6 +74,8 @@ def checks() -> tuple[Check, ...]:
         hole_small.check,
         hole_hits.check,
         screw_short.check,
+        balance.check,
+        signs.check,
     )
 
 
@@ -80,14 +85,32 @@ def findings(derived: Derived, nests: tuple[Nest, ...] = ()) -> tuple[Finding, .
     Findings that the recipe accepts carry the maker's reason, unless they got worse.
     """
     from pipeline.checks.accepted import with_accepted
-    from pipeline.checks.fixes import with_fix
-    from pipeline.checks.view import View
     from pipeline.core.findings import worst_first
 
-    view = View(derived=derived, nests=nests)
-    found = [
-        *derived.drawing.findings,
-        *(f for r in derived.results.values() for f in r.findings),
-        *(f for check in checks() for f in check(view)),
-    ]
-    return worst_first(with_accepted(derived.recipe, [with_fix(view, f) for f in found]))
+    told = (*derived.drawing.findings, *(f for r in derived.results.values() for f in r.findings))
+    return worst_first(with_accepted(derived.recipe, [*_each(derived, nests, told)]))
+
+
+def _each(derived: Derived, nests: tuple[Nest, ...], told: tuple[Finding, ...]) -> Iterator[Finding]:
+    """What was told, and what each check finds, with the remedies worked out; a check that would look at the same
+    as last time is not asked again."""
+    from pipeline.checks.fixes import with_fix
+    from pipeline.checks.view import View
+    from pipeline.graph.once import traced
+    from pipeline.graph.watch import row, watched
+
+    view = View(derived=watched(derived, ("derived",)), nests=row(nests, ("nests",)))
+    roots = {"derived": derived, "nests": nests, "told": told}
+    fixes = "pipeline.checks.fixes"
+    yield from traced(
+        "told", "", roots, lambda roots: tuple(with_fix(view, f) for f in roots["told"]), code=(fixes,)
+    )
+    for check in checks():
+        code = (check.__module__, fixes)
+        yield from traced("check", check.__module__, roots, partial(_asked, check, view), code=code)
+
+
+def _asked(check: Check, view: View, _: Mapping[str, Any]) -> tuple[Finding, ...]:
+    from pipeline.checks.fixes import with_fix
+
+    return tuple(with_fix(view, f) for f in check(view))

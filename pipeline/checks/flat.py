@@ -13,6 +13,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.geometry.contour import Contour
+from pipeline.graph.once import kept
 
 THIN_MM = 0.002
 """How far a thinned shape may lie from its curves."""
@@ -73,14 +74,24 @@ def polygons(shape: BaseGeometry) -> list[shapely.Polygon]:
 
 def opened(shape: BaseGeometry, radius_mm: float) -> BaseGeometry:
     """What a cutter of this radius can sweep inside the shape: (shape ⊖ r) ⊕ r."""
-    shrunk = shapely.buffer(shape, -radius_mm, quad_segs=QUAD)
-    return shapely.buffer(shrunk, radius_mm, quad_segs=QUAD)
+    return _both_ways(shape, -radius_mm)
 
 
 def closed(shape: BaseGeometry, radius_mm: float) -> BaseGeometry:
     """What stays of a shape when such a cutter goes all round it: (shape ⊕ r) ⊖ r."""
-    grown = shapely.buffer(shape, radius_mm, quad_segs=QUAD)
-    return shapely.buffer(grown, -radius_mm, quad_segs=QUAD)
+    return _both_ways(shape, radius_mm)
+
+
+def _both_ways(shape: BaseGeometry, by_mm: float) -> BaseGeometry:
+    """A shape grown by ``by_mm`` and then as much the other way: most of what checks wait for, so it is kept."""
+
+    def work() -> bytes:
+        there = shapely.buffer(shape, by_mm, quad_segs=QUAD)
+        return bytes(shapely.to_wkb(shapely.buffer(there, -by_mm, quad_segs=QUAD)))
+
+    return shapely.from_wkb(
+        kept("both ways", (shapely.to_wkb(shape), by_mm), work, code=("pipeline.checks.flat",))
+    )
 
 
 def residues(shape: BaseGeometry, made: BaseGeometry, counts: BaseGeometry) -> list[Residue]:

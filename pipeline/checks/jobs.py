@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import shapely
@@ -23,6 +22,7 @@ from pipeline.checks.flat import (
     thin,
 )
 from pipeline.core.shop import Cutter, Shop
+from pipeline.graph.watch import shared
 from pipeline.steps.values import Blank, Cut, Derived, Piece
 
 SPARE_MM = 2.0
@@ -53,22 +53,22 @@ class Job:
     fit: str = ""
     edge: BaseGeometry | None = None
 
-    @cached_property
+    @shared
     def reaching(self) -> tuple[Cutter, ...]:
         """The shop's flat cutters that get down there, the smallest first."""
         return tuple(c for c in self.shop.end_cutters if reach(c) >= self.depth_mm - 1e-9)
 
-    @cached_property
+    @shared
     def smallest(self) -> Cutter | None:
         """The smallest cutter that gets down there, else the smallest there is."""
         return (self.reaching or self.shop.end_cutters or (None,))[0]
 
-    @cached_property
+    @shared
     def made(self) -> BaseGeometry:
         """What the smallest cutter makes of ``field``."""
         return self.made_by(self.smallest) if self.smallest else self.field
 
-    @cached_property
+    @shared
     def narrows(self) -> tuple[Narrow, ...]:
         """Where the smallest cutter doesn't fit between two walls."""
         if self.smallest is None or self.counts.is_empty or self.lost(self.smallest) <= SLIVER_MM2:
@@ -78,7 +78,7 @@ class Job:
             n for n in narrows(self.field, self.made, self.smallest.DC) if near.covers(shapely.Point(n.at_mm))
         )
 
-    @cached_property
+    @shared
     def corners(self) -> tuple[Residue, ...]:
         """What the smallest cutter leaves in corners, deepest first; narrow places are not among them."""
         if self.smallest is None or self.counts.is_empty or self.lost(self.smallest) <= SLIVER_MM2:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.checks.flat import filled, outer, thin
 from pipeline.core.shop import Shop
+from pipeline.graph.watch import shared
 from pipeline.steps.values import Derived, Piece
 
 ROUND = 0.985
@@ -46,11 +46,11 @@ class SheetPiece:
     piece: Piece
     shop: Shop
 
-    @cached_property
+    @shared
     def bites(self) -> tuple[Bite, ...]:
         return tuple(_bites(self.piece))
 
-    @cached_property
+    @shared
     def edge(self) -> BaseGeometry:
         return outer(thin(self.piece.region.polygon))
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 from pipeline.checks.jobs import Job, jobs
 from pipeline.checks.sheets import SheetPiece, sheet_pieces
 from pipeline.checks.voids import Void, voids
 from pipeline.core.place import Place
 from pipeline.core.recipe import Step
+from pipeline.graph.watch import shared
 from pipeline.steps.values import Blank, Derived, Nest
 
 
@@ -18,24 +19,24 @@ class View:
     """A design as the checks see it; what takes work is worked out once, when a check first asks."""
 
     derived: Derived
-    nests: tuple[Nest, ...] = ()
+    nests: Sequence[Nest] = ()
 
-    @cached_property
+    @shared
     def jobs(self) -> tuple[Job, ...]:
         """All that routers are asked to cut."""
         return jobs(self.derived)
 
-    @cached_property
+    @shared
     def blanks(self) -> tuple[tuple[Blank, tuple[Void, ...]], ...]:
         """Each glued blank with what is taken out of it."""
         return tuple((b, voids(self.derived, b)) for b in self.derived.blanks)
 
-    @cached_property
+    @shared
     def sheets(self) -> tuple[SheetPiece, ...]:
         """Each piece of one sheet with what is cut in it."""
         return sheet_pieces(self.derived)
 
-    @cached_property
+    @shared
     def steps(self) -> dict[str, Step]:
         return {s.name: s for s in self.derived.order}
 

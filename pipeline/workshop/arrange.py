@@ -1,72 +1,133 @@
-"""Puts tasks in one order that keeps every reason, and stays at the same machine and tool where it can."""
+"""Puts tasks in one order that keeps every reason: earliest days first, then as few changes as can be.
+
+Fewest flips, then tool changes, on each machine (`order_visits`); nothing waits for glue or finish longer than it
+must, since each task stands on the earliest day that those before it allow; then the stated ties: stay at the
+clamping, what has the longest waits after it, the stage of the work, the name.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
-STOCK, CUT, GLUE, MACHINE, HAND, FIT, FINISH = 0, 10, 20, 30, 40, 50, 60
-"""Stages: roughly when a task comes where nothing else decides."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Task:
-    """One thing to do. ``clamping`` is the piece and face that lie on the machine (or a place of work),
-    ``stage`` says roughly when, smaller first; ``because`` is what is said when nothing binds it."""
-
-    key: str
-    work: str
-    stage: int
-    clamping: str = ""
-    piece: str = ""
-    face: str = ""
-    cutter: str = ""
-    who: str = "maker"
-    because: str = ""
+from pipeline.core.reasons import STRENGTH, Kind
+from pipeline.core.recipe import Relaxed
+from pipeline.workshop.order_relax import relaxed
+from pipeline.workshop.order_ring import checked
+from pipeline.workshop.order_visits import prices, visits
+from pipeline.workshop.tasks import Link, Task, days_of, natural
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Link:
-    """``before`` comes before ``after`` because …"""
+class Line:
+    """A task in its place: why it stands there (words, kind, the caution's name where it is one), what the caution
+    costs in words, the earliest day, and what is to be said of its visit to the machine."""
 
-    before: str
-    after: str
+    task: Task
     because: str
+    kind: Kind
+    caution: str
+    price: str
+    day: int
+    visit: str
 
 
-def arranged(tasks: Iterable[Task], links: Iterable[Link]) -> tuple[tuple[Task, str], ...]:
-    """The tasks in order, each with the reason of the link that holds it where it stands.
+def arranged(tasks: Iterable[Task], links: Iterable[Link], relax: Sequence[Relaxed] = ()) -> tuple[Line, ...]:
+    """The tasks in order, each with the reason that holds it where it stands.
 
-    Of the tasks that are ready the next is one on the same clamping, else of the earliest stage; of
-    those one with the same cutter, then by key. The reason is that of the last
-    done of those it waits for. Raises ValueError when tasks wait for one another or a link names none.
+    That reason is one of safety where there is any; else a caution that costs something; else that of the last
+    done of those it waits for. Raises Refused when tasks wait for one another, ValueError when a link names none.
     """
-    todo = {t.key: t for t in tasks}
-    waits: dict[str, dict[str, str]] = {key: {} for key in todo}
+    tasks, links = tuple(tasks), tuple(links)
+    known = {t.key for t in tasks}
     for link in links:
-        if link.before not in todo or link.after not in todo:
+        if link.before not in known or link.after not in known:
             raise ValueError(f"a link from {link.before} to {link.after} names an unknown task")
-        waits[link.after].setdefault(link.before, link.because)
+    todo, kept, notes = relaxed(tasks, links, relax)
+    by_key = {t.key: t for t in todo}
+    order = checked(by_key, kept)
+    days = days_of(order, kept)
+    tails = _tails(order, kept)
+    ranked = sorted(todo, key=lambda t: (-tails[t.key], t.stage, natural(t.key)))
+    found = visits(ranked, kept, days)
+    paid = prices(found, order, kept, days)
+    chain = [(a, b) for v in found for a, b in pairwise(v.order)]
+    said = {key: v.words for v in found for key in v.order}
     done: dict[str, int] = {}
-    order: list[tuple[Task, str]] = []
-    clamping = cutter = ""
-    while todo:
-        ready = [t for t in todo.values() if all(b in done for b in waits[t.key])]
-        if not ready:
-            raise ValueError(f"these tasks wait for one another: {', '.join(sorted(todo))}")
-        task = min(
-            ready,
-            key=lambda t: (
-                t.clamping != clamping or not clamping,
-                t.stage,
-                t.cutter != cutter,
-                t.clamping,
-                t.key,
-            ),
-        )
-        last = max(waits[task.key], key=lambda b: done[b], default="")
-        order.append((task, waits[task.key].get(last, task.because)))
+    lines = []
+    for task in _listed(ranked, [(x.before, x.after) for x in kept] + chain, days, tails):
+        because, kind, caution = _reason(task, [x for x in kept if x.after == task.key], done, paid)
         done[task.key] = len(done)
-        clamping, cutter = task.clamping, task.cutter
-        del todo[task.key]
-    return tuple(order)
+        lines.append(
+            Line(
+                task=task,
+                because="; ".join((because, *notes.get(task.key, ()))),
+                kind=kind,
+                caution=caution,
+                price=paid.get((task.key, caution), "") if caution else "",
+                day=days[task.key],
+                visit=said.get(task.key, ""),
+            )
+        )
+    return tuple(lines)
+
+
+def _tails(order: Sequence[Task], links: Iterable[Link]) -> dict[str, int]:
+    """Hours of waiting that come with and after each task, along the longest way."""
+    after: dict[str, list[str]] = {t.key: [] for t in order}
+    for link in links:
+        after[link.before].append(link.after)
+    found: dict[str, int] = {}
+    for task in reversed(order):
+        found[task.key] = task.hours + max((found[a] for a in after[task.key]), default=0)
+    return found
+
+
+def _listed(
+    ranked: Sequence[Task],
+    pairs: Iterable[tuple[str, str]],
+    days: Mapping[str, int],
+    tails: Mapping[str, int],
+) -> list[Task]:
+    """The tasks as they are done: of those that are ready one of the earliest day; of those one at the clamping,
+    under the headline in hand; else one with the longest waits after it, on the machine in hand, first by rank."""
+    waits: dict[str, set[str]] = {t.key: set() for t in ranked}
+    for a, b in pairs:
+        waits[b].add(a)
+    left = dict(enumerate(ranked))
+    done: list[Task] = []
+    clamping = group = machine = ""
+
+    def rank(entry: tuple[int, Task]) -> tuple[int | bool, ...]:
+        n, t = entry
+        return (
+            days[t.key], t.clamping != clamping or not clamping, t.group != group, -tails[t.key],
+            bool(machine) and (t.who if t.clamping else "") != machine, n,
+        )  # fmt: skip
+
+    while left:
+        n, task = min(((n, t) for n, t in left.items() if not waits[t.key]), key=rank)
+        done.append(task)
+        clamping, group, machine = task.clamping, task.group, task.who if task.clamping else ""
+        del left[n]
+        for keys in waits.values():
+            keys.discard(task.key)
+    return done
+
+
+def _reason(
+    task: Task, links: Sequence[Link], done: Mapping[str, int], paid: Mapping[tuple[str, str], str]
+) -> tuple[str, Kind, str]:
+    if not links:
+        return task.because, task.kind, task.caution if task.kind == "quality" else ""
+    told = max(
+        links,
+        key=lambda x: (
+            x.reason.kind == "safety",
+            (task.key, x.reason.name) in paid,
+            done[x.before],
+            -STRENGTH.index(x.reason.kind),
+        ),
+    )
+    return told.words, told.reason.kind, told.reason.name if told.reason.kind == "quality" else ""

@@ -32,6 +32,14 @@ HAND_ROUTER = (
     "Hand router: cutter at least three quarters of its shank in the collet and not bottomed, speed never above "
     "the mark on the tool (EN 847-1), small bites, the base supported all round.",
 )
+LONG_BIT = (
+    "Long drill: it whips, and comes out where you don't see it. Clamp a stop at the far cavity and keep the "
+    "other hand away from it; turn slowly until it has begun to guide itself.",
+)
+BENT = (
+    "Bent wood: a form under load stores energy, and plies and straps spring. Stand beside it, not over it, and "
+    "open the clamps step by step.",
+)
 GLUE = (
     "Glue: follow its data sheet for open time, pressure, temperature and gloves. Epoxy and isocyanate can make "
     "you allergic for life. Clamps under load store energy: release them step by step.",
@@ -50,15 +58,22 @@ def cautions(derived: Derived) -> tuple[str, ...]:
     """Full sentences, general ones first, then those of each way of working that the design uses."""
     shops = {p.shop for p in derived.pieces} | {b.shop for b in derived.blanks if b.set_ups}
     processes = {shop_named(derived.recipe, name).process for name in shops}
-    by_hand = any(p.role == "template" for p in derived.pieces) or any(b.by_hand for b in derived.blanks)
-    glued = any(len(b.laminations) > 1 for b in derived.blanks)
+    rounded = any(e.by == "bit" for b in derived.blanks for e in b.edges)
+    by_hand = (
+        any(p.role == "template" for p in derived.pieces) or any(b.by_hand for b in derived.blanks) or rounded
+    )
+    drilled = any(r.kind == "channel" and not r.cuts for r in derived.results.values())
+    bent = any(s.kind == "mould" for s in derived.order)
+    glued = bent or any(len(b.laminations) > 1 for b in derived.blanks)
     makes_object = bool(derived.blanks) or any(p.role == "panel" for p in derived.pieces)
     return (
         *ALWAYS,
         *(CNC if "router" in processes else ()),
         *(LASER if "laser" in processes else ()),
         *(HAND_ROUTER if by_hand else ()),
+        *(LONG_BIT if drilled else ()),
         *(GLUE if glued else ()),
+        *(BENT if bent else ()),
         *(DUST if derived.pieces or derived.blanks else ()),
         *(FINISHING if makes_object else ()),
     )

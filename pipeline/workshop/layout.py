@@ -45,3 +45,23 @@ def turns(piece: Piece, stock: Sheet) -> tuple[int, ...]:
     if "none" in (piece.grain, stock.grain):
         return (0, 90, 180, 270)
     return (0, 180) if piece.grain == stock.grain else (90, 270)
+
+
+def letters_for(recipe: Recipe, piece: Piece) -> tuple[str, ...]:
+    """The physical sheets that a piece may be cut from, its own letter first.
+
+    A lamination, and a piece whose sheet is written with its letter, come from that sheet and from no other.
+    """
+    letters = tuple(recipe.sheets[piece.sheet].measured)
+    spec = recipe.steps[piece.step].spec if piece.step in recipe.steps else None
+    written = str(getattr(spec, "sheet", "")).split()
+    if piece.letter in letters and (piece.role == "lamination" or len(written) > 1):
+        return (piece.letter,)
+    return tuple(sorted(letters, key=lambda x: x != piece.letter))
+
+
+def usable(stock: Sheet, letter: str, shop: Shop) -> tuple[float, float]:
+    """The part of a sheet, from its lower left corner, that the shop's bed takes: all of it where it lies on the bed
+    in one of two ways."""
+    (w, h), (x, y) = stock.size_of(letter), shop.bed
+    return (w, h) if (w <= x and h <= y) or (w <= y and h <= x) else (min(w, x), min(h, y))

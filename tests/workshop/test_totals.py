@@ -7,7 +7,7 @@ import math
 import pytest
 import shapely
 
-from pipeline.core.recipe import HardwarePart
+from pipeline.core.recipe import HardwarePart, Sheet
 from pipeline.core.shop import Cutter, Rates, Shop
 from pipeline.geometry.contour import line_chain
 from pipeline.geometry.region import Region, region, solid
@@ -15,9 +15,10 @@ from pipeline.geometry.shapes import circle, disc, rectangle
 from pipeline.steps.values import Derived, Op, SetUp
 from pipeline.workshop.cutters import cutter_for, cutter_name, residue
 from pipeline.workshop.mass import composite, mass_and_centre, unknown
-from pipeline.workshop.minutes import machine_minutes, op_minutes, passes, pocket_path
+from pipeline.workshop.minutes import op_minutes, passes, pocket_path
 from pipeline.workshop.nest import nests
 from pipeline.workshop.parts import COLUMNS, part_rows
+from pipeline.workshop.shop_time import machine_minutes
 from pipeline.workshop.totals import totals
 from tests.workshop.factory import BODY_W, LASER, ROUTER, body_w, body_w_measures, of_pieces, piece, ring
 
@@ -83,7 +84,10 @@ def test_what_has_no_place_takes_the_centre_away_and_is_told():
     mass, centre = mass_and_centre(lone_panel())
     assert mass is not None
     assert centre is None
-    assert unknown(lone_panel()) == ("tuner has a mass but no place, so the centre of mass can't be told.",)
+    assert unknown(lone_panel()) == (
+        "tuner has a mass but no place, so the centre of mass can't be told. Say where it lies: `at:` in "
+        "`hardware`.",
+    )
 
 
 def test_an_unknown_density_takes_the_mass_away():
@@ -192,8 +196,10 @@ def test_a_profile_goes_round_once_a_pass():
 
 
 def test_a_laser_runs_once_and_pierces():
+    """Two circles 40 apart: once round each at 1200, two pierces, 40 mm between them at 10 000."""
     cut = op("CUT_INSIDE", region([*disc(0, 0, 10.0), *disc(40, 0, 10.0)]))
-    assert op_minutes(cut, LASER, 3.0) == pytest.approx(4 * math.pi * 10 / 1200 + 2 * 0.01, rel=1e-9)
+    expected = 4 * math.pi * 10 / 1200 + 2 * 0.01 + 40 / 10000
+    assert op_minutes(cut, LASER, 3.0) == pytest.approx(expected, rel=1e-9)
 
 
 def test_what_is_only_drawn_takes_no_time():
@@ -201,7 +207,8 @@ def test_what_is_only_drawn_takes_no_time():
 
 
 def test_a_sheet_is_clamped_once_and_a_second_face_once_a_copy():
-    """Set-up 20 and one cutter 3: a sheet of three discs 23, a second face of two copies 2 × 23."""
+    """Set-up 20 and one cutter 3: a sheet of three discs 23; a second face of two copies 23, then 10 (half a
+    set-up, for it is the same one again) and 3."""
     cut = op("CUT_OUTSIDE", disc(0, 0, 50.0))
     once = op_minutes(cut, ONE_EIGHT, 12.0)
     shops = {"router": ONE_EIGHT}
@@ -214,7 +221,7 @@ def test_a_sheet_is_clamped_once_and_a_second_face_once_a_copy():
         "disc", disc(0, 0, 50.0), count=2, thickness_mm=12.0, set_ups=(SetUp(face="back", ops=(pocket,)), front)
     )
     design = of_pieces(two, shops=shops)
-    expected = 23 + 2 * once + 2 * (23 + more)
+    expected = 23 + 2 * once + (23 + more) + (10 + 3 + more)
     assert machine_minutes(design, nests(design)[0]) == {"router": pytest.approx(expected, rel=1e-9)}
 
 
@@ -228,8 +235,18 @@ def test_totals_have_the_blueprint_s_keys_and_add_up():
     assert sums["sheets"] == {"birch12": 3, "mdf9": 1, "ply3": 1}
     spent = machine_minutes(design, found)
     assert sums["machine_minutes"] == pytest.approx(spent["router"] + spent["laser"], abs=1e-6)
-    bought = 3 * 38 + 8.4 + 4.2 + 2 * (21.5 + 4 * 6.8)
-    assert sums["cost"] == pytest.approx(bought + spent["router"] + spent["laser"] * 1.5, abs=1e-6)
+    sheets = (3 * 38 + 8.4) * 1.05 + 4.2 * 1.03  # scrap of trade notes 9.3: router 5 %, laser 3 %
+    bought = sheets + 2 * (21.5 + 4 * 6.8)
+    # Each line is rounded to hundredths: sheets and scrap 6, bought 2, once and running of two shops 6.
+    assert sums["cost"] == pytest.approx(bought + spent["router"] + spent["laser"] * 1.5, abs=14 * 0.005)
+
+
+def test_nothing_priced_costs_nothing_that_can_be_told():
+    """A dash, not 0.00: neither sheets nor hours have a price here."""
+    design = of_pieces(
+        piece("body", BODY_W), sheets={"birch12": Sheet(measured={"A": 11.8})}, shops={"router": Shop()}
+    )
+    assert totals(design, nests(design)[0])["cost"] is None
 
 
 def test_part_rows():
@@ -240,15 +257,37 @@ def test_part_rows():
     rows = part_rows(design, found)
     assert all(tuple(row) == COLUMNS for row in rows)
     assert [row["item"] for row in rows] == list(range(1, len(rows) + 1))
-    assert [row["part"] for row in rows] == [
-        "blank-1", "blank-2", "blank-3", "blank", "cover", "pickup_guide", "tuner",
+    assert [(row["part"], row["level"]) for row in rows[:7]] == [
+        ("blank", 1), ("blank-1", 2), ("blank-2", 2), ("blank-3", 2), ("cover", 1),
+        ("pickup_guide", 1), ("tuner", 1),
     ]  # fmt: skip
-    first, tuner = rows[0], rows[-1]
+    blank, first, guide, tuner = rows[0], rows[1], rows[5], rows[6]
     area, _, _ = body_w_measures()
-    assert (first["letter"], first["count"], first["make_or_buy"]) == ("A", 2, "make")
+    assert (first["letter"], first["each"], first["count"], first["make_or_buy"]) == ("A", 1, 2, "make")
     assert (first["length_mm"], first["width_mm"]) == (332.0, 240.0)
     assert first["area_mm2"] == pytest.approx(area, abs=1e-3)
+    assert (blank["thickness_mm"], blank["set_ups"], blank["drawn_from"]) == (35.5, 2, "blank")
+    assert (guide["each"], guide["count"], guide["fits"]) == (None, 1, "pickup")
     assert (tuner["count"], tuner["cost"], tuner["make_or_buy"]) == (8, pytest.approx(54.4), "buy")
+
+
+def test_the_costs_of_the_list_are_the_cost_of_the_order():
+    design = body_w(make=3, hardware={"bridge": HardwarePart(price=21.55)})
+    found, _ = nests(design)
+    costs = [row["cost"] for row in part_rows(design, found) if row["cost"] is not None]
+    assert sum(costs) == pytest.approx(totals(design, found)["cost"], abs=1e-9)
+
+
+def test_what_is_cut_is_larger_than_the_design():
+    """Trade notes 9.1 and the saw: a rectangle 200 × 80 with 1.5 allowance all round is cut 203 × 83."""
+    board = piece("top", solid(rectangle(80.0, 200.0)), cut=solid(rectangle(83.0, 203.0)), allowance_mm=1.5)
+    design = of_pieces(board)
+    row = part_rows(design, nests(design)[0])[0]
+    assert (row["length_mm"], row["width_mm"]) == (200.0, 80.0)
+    assert (row["cut_length_mm"], row["cut_width_mm"]) == (203.0, 83.0)
+    along_x = of_pieces(piece("top", solid(rectangle(80.0, 200.0)), grain="x"))
+    row = part_rows(along_x, nests(along_x)[0])[0]
+    assert (row["length_mm"], row["width_mm"]) == (80.0, 200.0)  # length runs along the grain
 
 
 def test_the_letter_is_that_of_the_sheet_it_lies_on():
