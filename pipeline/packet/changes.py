@@ -7,13 +7,18 @@ from collections.abc import Iterable, Mapping
 from pipeline.packet.shop_file import ShopFile
 
 
+def since_key(name: str, *, blank: bool) -> str:
+    """How a piece or glued blank is called among those with the revision they last changed in: a blank may
+    have the name of a piece."""
+    return f"{name} (glued)" if blank else name
+
+
 def file_since(f: ShopFile, since: Mapping[str, str], revision: str) -> str:
     """The revision since which a file is the same: this one as soon as one thing in it changed, or is in doubt.
 
-    ``since`` maps pieces to the revision they are unchanged since (absent: ``revision``). A glued blank always
-    counts as changed: nothing is kept of it to compare.
+    ``since`` maps pieces and blanks (`since_key`) to the revision they are unchanged since (absent: ``revision``).
     """
-    found = {revision if f.blank else since.get(name, revision) for name, _ in f.subjects}
+    found = {since.get(since_key(name, blank=f.blank), revision) for name, _ in f.subjects}
     return found.pop() if len(found) == 1 else revision
 
 

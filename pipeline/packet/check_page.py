@@ -12,7 +12,7 @@ from pipeline.packet.finding_cards import STYLE as CARD_STYLE
 from pipeline.packet.finding_cards import cards
 from pipeline.packet.finding_pictures import STYLE
 from pipeline.packet.names import packet_name
-from pipeline.packet.report import PAGE_STYLE
+from pipeline.packet.report_frame import PAGE_STYLE
 from pipeline.steps.values import Derived
 
 

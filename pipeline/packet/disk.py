@@ -23,16 +23,19 @@ _SENTENCES = {
 }
 
 
+AS_IT_WAS = "The packet that was there before is as it was."
+
+
 @contextmanager
-def plainly(path: Path) -> Iterator[None]:
-    """Turn the system's errors into MachineFailed with a sentence that names the file."""
+def plainly(path: Path, stands: str = AS_IT_WAS) -> Iterator[None]:
+    """Turn the system's errors into MachineFailed with a sentence that names the file, and one on what stands."""
     try:
         yield
     except OSError as e:
         shown = e.filename if isinstance(e.filename, str) else str(path)
         known = _SENTENCES.get(e.errno or 0)
         said = known.format(path=shown) if known else f"{shown} can't be written or read: {e.strerror or e}."
-        raise MachineFailed(f"{said} The packet that was there before is as it was.") from e
+        raise MachineFailed(f"{said} {stands}") from e
 
 
 @cache

@@ -42,8 +42,9 @@ def begin(out: Path, name: str) -> Path:
                 else:
                     os.rename(aside, out / final)
                     settle_one(out)
-        if stage.exists():
-            shutil.rmtree(stage)
+        for left in (stage, _gone(out, name)):
+            if left.exists():
+                shutil.rmtree(left)
         stage.mkdir()
         settle_one(work)
     return stage
@@ -55,35 +56,31 @@ def finish(out: Path, name: str, *, held: bool) -> Path:
     A held packet goes to ``<name>.held`` and leaves the last good one as it is; a good one also removes the held
     one. Raises MachineFailed, with the old packet untouched, when what stands there is no packet of ours.
     """
-    stage, final = _stage(out, name), out / (name + HELD if held else name)
+    stage, final, dropped = _stage(out, name), out / (name + HELD if held else name), out / (name + HELD)
     _check_ours(final)
+    _check_ours(dropped)
     with plainly(final):
         settle(stage)
         if not final.exists():
             os.rename(stage, final)
         elif not _swapped(stage, final):
-            aside = _aside(out, final.name)
-            os.rename(final, aside)
-            os.rename(stage, final)
-            stage = aside
+            stage = _swapped_slowly(stage, final, _aside(out, final.name))
+    # From here on the new packet stands; what follows only makes sure of it and tidies up.
+    with plainly(stage, f"The new packet stands in {final}; build once more to tidy up what it replaced."):
         settle_one(out)
-    # From here on the new packet stands; what follows only tidies up.
-    with plainly(stage):
         if stage.exists():
             shutil.rmtree(stage)
-        dropped = out / (name + HELD)
         if not held and dropped.exists():
-            _check_ours(dropped)
-            shutil.rmtree(dropped)
+            gone = _gone(out, name)
+            os.rename(dropped, gone)  # in one step, so that no half of it is ever taken for a packet
+            shutil.rmtree(gone)
     return final
 
 
 def abandon(out: Path, name: str) -> None:
-    """Remove what was begun and not finished. Raises MachineFailed."""
-    stage = _stage(out, name)
-    with plainly(stage):
-        if stage.exists():
-            shutil.rmtree(stage)
+    """Remove what was begun and not finished. What the disk won't let go is left to the next `begin`: the reason
+    for giving up is told, and this would hide it."""
+    shutil.rmtree(_stage(out, name), ignore_errors=True)
 
 
 def _stage(out: Path, name: str) -> Path:
@@ -92,6 +89,10 @@ def _stage(out: Path, name: str) -> Path:
 
 def _aside(out: Path, final: str) -> Path:
     return work_folder(out) / f"aside-{final}"
+
+
+def _gone(out: Path, name: str) -> Path:
+    return work_folder(out) / f"gone-{name}"
 
 
 def _check_ours(final: Path) -> None:
@@ -117,3 +118,15 @@ def _swapped(a: Path, b: Path) -> bool:
     if code in _CANT:
         return False
     raise OSError(code, os.strerror(code), str(b))
+
+
+def _swapped_slowly(stage: Path, final: Path, aside: Path) -> Path:
+    """Exchange two folders in two steps, and give where the old one lies now. A run that dies between them leaves
+    the old packet aside, and the next `begin` puts it back."""
+    os.rename(final, aside)
+    try:
+        os.rename(stage, final)
+    except OSError:
+        os.rename(aside, final)
+        raise
+    return aside

@@ -30,12 +30,12 @@ details{margin:1rem 0}details>summary{cursor:pointer;font-weight:600;padding:.4r
 """
 
 
-def cards(found: Sequence[Finding], derived: Derived) -> str:
+def cards(found: Sequence[Finding], derived: Derived, woods: Woods | None = None) -> str:
     """All findings as HTML, worst first as they come: the worst five open ones, the others folded away, and the
-    accepted ones by themselves."""
+    accepted ones by themselves. ``woods``: what other pictures of the design have worked out already."""
     if not found:
         return "<p>No findings.</p>"
-    woods = Woods(derived)
+    woods = woods or Woods(derived)
     open_ = [(i, f) for i, f in enumerate(found) if not f.accepted]
     accepted = [(i, f) for i, f in enumerate(found) if f.accepted]
     parts = [f"<p>{HOW}</p>"]

@@ -177,9 +177,8 @@ def section(wood: Wood, at: Point, way: Point, half: float) -> Section:
     """The section through a place, ``half`` mm to either side of it."""
     a, b = _on(at, way, -half), _on(at, way, half)
     line = shapely.LineString([a, b])
-    body: BaseGeometry = shapely.union_all(
-        [shapely.box(t0, 0.0, t1, wood.total) for t0, t1 in _along(wood.edge, line, at, way)]
-    )
+    spans = _along(_near(wood.edge, line, 0.5), line, at, way)
+    body: BaseGeometry = shapely.union_all([shapely.box(t0, 0.0, t1, wood.total) for t0, t1 in spans])
     taken = []
     for cut in wood.taken:
         for t0, t1 in _along(cut.shape, line, at, way):
@@ -191,11 +190,11 @@ def section(wood: Wood, at: Point, way: Point, half: float) -> Section:
             if shape.area > 1e-6:
                 taken.append((cut, shape))
                 body = shapely.difference(body, shape)
-    for treated in _treated(wood, at, way, half):
+    for treated in _treated(wood, at, way, line, spans):
         body = shapely.difference(body, treated)
-    layers = tuple(shapely.intersection(body, shapely.box(-half, z0, half, z1)) for z0, z1 in wood.layers)
+    layers = tuple(shapely.clip_by_rect(body, -half, z0, half, z1) for z0, z1 in wood.layers)
     glue = tuple(
-        shapely.intersection(body, shapely.box(-half, a1, half, b0))
+        shapely.clip_by_rect(body, -half, a1, half, b0)
         for (_, a1), (b0, _) in zip(wood.layers, wood.layers[1:], strict=False)
         if b0 > a1
     )
@@ -204,6 +203,12 @@ def section(wood: Wood, at: Point, way: Point, half: float) -> Section:
 
 def _on(at: Point, way: Point, t: float) -> Point:
     return at[0] + t * way[0], at[1] + t * way[1]
+
+
+def _near(shape: BaseGeometry, line: BaseGeometry, rim: float) -> BaseGeometry:
+    """What of a shape lies in the box round a line and a rim, which is soon found."""
+    x0, y0, x1, y1 = line.bounds
+    return shapely.clip_by_rect(shape, x0 - rim, y0 - rim, x1 + rim, y1 + rim)
 
 
 def _along(shape: BaseGeometry, line: BaseGeometry, at: Point, way: Point) -> list[tuple[float, float]]:
@@ -217,11 +222,13 @@ def _along(shape: BaseGeometry, line: BaseGeometry, at: Point, way: Point) -> li
 
 
 # -- treated edges -----------------------------------------------------------------------------------
-def _treated(wood: Wood, at: Point, way: Point, half: float) -> Iterator[BaseGeometry]:
-    """What is taken off the faces along the edges, where the section crosses them."""
-    line = shapely.LineString([_on(at, way, -half), _on(at, way, half)])
+def _treated(
+    wood: Wood, at: Point, way: Point, line: BaseGeometry, spans: Sequence[tuple[float, float]]
+) -> Iterator[BaseGeometry]:
+    """What is taken off the faces along the edges, where the section crosses them; ``spans``: where there is wood
+    along the section's ``line``."""
     for run, edge in wood.runs:
-        for t0, t1 in _along(wood.edge, line, at, way):
+        for t0, t1 in spans:
             t = np.unique(np.concatenate([np.linspace(t0, t1, SAMPLES), _ends(t0, t1, run.size_mm)]))
             points = shapely.points(np.array(at) + t[:, None] * np.array(way))
             down = lowered(run, edge, points, line)
@@ -255,7 +262,7 @@ def lowered(
     stretch the face stays. ``line`` is one that all points lie on: it saves work.
     """
     if run.kind == "round":
-        near = edge if line is None else shapely.intersection(edge, line.buffer(run.size_mm, quad_segs=4))
+        near = edge if line is None else _near(edge, line, run.size_mm + 0.5)
         if near.is_empty:
             return np.zeros(len(points))
         away = shapely.distance(near, points)

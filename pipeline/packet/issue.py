@@ -17,7 +17,7 @@ from typing import Any
 from pipeline.core.errors import refuse
 from pipeline.core.names import is_draft, next_revision
 from pipeline.core.recipe import Recipe
-from pipeline.intake.made import Issue, add_issue, read_made
+from pipeline.intake.made import Issue, add_issue, read_made, spreadsheet_of
 from pipeline.packet.disk import plainly, settle_one
 from pipeline.packet.exchange import HELD, begin, finish
 from pipeline.packet.lock import locked
@@ -55,6 +55,7 @@ def issue_packet(packet: Path, recipe: Recipe) -> Issued:
         packet=digest,
         files={f["path"]: f["sha256"] for f in found["files"]},
         pieces={p["name"]: p["since"] for p in found["pieces"]},
+        blanks={b["name"]: b["since"] for b in found["blanks"] if "since" in b},
     )
     root = Path(recipe.root) / "issued"
     name = issued_name(recipe, recipe.revision)
@@ -106,13 +107,16 @@ def _packet(packet: Path, recipe: Recipe) -> tuple[dict[str, Any], str]:
         raise refuse(f"{packet / 'packet.json'} can't be read.", remedy="build with --fresh") from None
     wanted = {"design": recipe.design, "variant": recipe.variant, "revision": recipe.revision}
     # The register itself changes with every issue, and a packet is no older for that.
-    register = os.path.relpath(recipe.made, recipe.root).replace(os.sep, "/")
-    inputs = [{"path": i.path, "sha256": i.sha256} for i in recipe.inputs if i.path != register]
+    register = {
+        os.path.relpath(file, recipe.root).replace(os.sep, "/")
+        for file in (recipe.made, spreadsheet_of(recipe.made))
+    }
+    inputs = [{"path": i.path, "sha256": i.sha256} for i in recipe.inputs if i.path not in register]
     if not isinstance(found, dict) or any(found.get(k) != v for k, v in wanted.items()):
         raise refuse(
             f"The packet in {packet} is not of {packet_name(recipe)}, revision {recipe.revision}.", remedy=build
         )
-    if _by_path([i for i in found["inputs"] if i["path"] != register]) != _by_path(inputs):
+    if _by_path([i for i in found["inputs"] if i["path"] not in register]) != _by_path(inputs):
         raise refuse(
             f"The packet in {packet} is older than the recipe, drawing or profiles it is made from.", remedy=build
         )

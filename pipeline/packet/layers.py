@@ -27,7 +27,8 @@ CLOSED_WORKS: frozenset[Work] = frozenset(("CUT_OUTSIDE", "CUT_INSIDE", "POCKET"
 """Works whose contours must be closed."""
 
 _R12_NAME = re.compile(r"[A-Z0-9$_-]{1,31}")
-_R2010_NAME = re.compile(r"[^<>/\\\":;?*|=`,\x00-\x1f\x7f]{1,255}")
+# The format takes more signs, and 255 of them; but a name also stands in the words of a file, in pictures and lists.
+_R2010_NAME = re.compile(r"[\w $.+()#-]{1,64}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,13 +134,13 @@ def shop_layer(name: str, shop: Shop) -> str:
     """
     theirs = _renamed(name, shop.layers)
     allowed = _R12_NAME if shop.dxf == "R12" else _R2010_NAME
-    if not allowed.fullmatch(theirs) or theirs != theirs.strip():
+    if not allowed.fullmatch(theirs) or theirs != " ".join(theirs.split()):
         raise refuse(
             f"The shop {shop.name} calls the layer {name} {theirs!r}, which a {shop.dxf} file can't hold.",
             expected=(
                 "at most 31 of the characters A-Z, 0-9, hyphen, underscore and $"
                 if shop.dxf == "R12"
-                else 'up to 255 characters without < > / \\ " : ; ? * | = ` and comma'
+                else "at most 64 letters, digits, hyphens, underscores, points, + $ # ( ) and single spaces"
             ),
             remedy=f"change that name under `layers` in the profile of the shop {shop.name}",
         )

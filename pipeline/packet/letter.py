@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from pipeline.core.findings import Finding, worst_first
 from pipeline.core.recipe import Recipe
+from pipeline.core.verdict import Verdict
+from pipeline.packet.changes import since_key
 from pipeline.packet.layers import two_decimals
 from pipeline.packet.legend import CAUTION
 from pipeline.packet.shop_file import ShopFile
@@ -24,8 +26,10 @@ def letter_text(
     *,
     held: bool,
     since: Mapping[str, str],
+    recut: Sequence[Verdict] = (),
 ) -> str:
-    """The letter. ``since`` maps pieces to the revision they are unchanged since (absent: this one)."""
+    """The letter. ``since`` maps pieces and blanks (`changes.since_key`) to the revision they are unchanged since
+    (absent: this one); ``recut`` are verdicts on what was cut before."""
     shops = list(dict.fromkeys(f.shop for f in files))
     asks = [f for f in worst_first(tuple(findings)) if f.severity == "ask" and not f.accepted]
     sheets = {(s.file.shop, s.file.stem): s for s in shown(derived, files, nests)}
@@ -37,7 +41,7 @@ def letter_text(
             parts.append("-" * WIDTH)
         mine = [f for f in files if f.shop == shop]
         questions = [f for f in asks if _concerns(f, shop, derived)]
-        parts.append(_to_shop(derived, shop, mine, nests, questions, since, sheets))
+        parts.append(_to_shop(derived, shop, mine, nests, questions, since, sheets, recut))
     if not shops:
         parts.append("This packet holds no files for a shop.")
     return "\n\n".join(parts) + "\n"
@@ -51,6 +55,7 @@ def _to_shop(
     asks: Sequence[Finding],
     since: Mapping[str, str],
     sheets: Mapping[tuple[str, str], Shown],
+    recut: Sequence[Verdict],
 ) -> str:
     recipe = derived.recipe
     variant = f", variant {recipe.variant}" if recipe.variant else ""
@@ -75,7 +80,7 @@ def _to_shop(
     for f in files:
         lines.append(_filled(f"{f.stem} ({', '.join(f.formats)}): {_what(f, things, sheets)}", "  "))
     lines += ["", "Material, by our own layout", *_materials([n for n in nests if n.shop == shop])]
-    lines += ["", "What changed", *_changes(files, recipe, since), "", "Questions"]
+    lines += ["", "What changed", *_changes(files, recipe, since), *_in_hand(files, recut), "", "Questions"]
     if not asks:
         lines.append("  None.")
     else:
@@ -133,7 +138,7 @@ def _materials(nests: Sequence[Nest]) -> list[str]:
 
 def _changes(files: Sequence[ShopFile], recipe: Recipe, since: Mapping[str, str]) -> list[str]:
     names = dict.fromkeys((name, f.blank) for f in files for name, _ in f.subjects)
-    last = {(n, blank): recipe.revision if blank else since.get(n, recipe.revision) for n, blank in names}
+    last = {(n, blank): since.get(since_key(n, blank=blank), recipe.revision) for n, blank in names}
     old = [(n, r) for (n, _), r in last.items() if r != recipe.revision]
     new = dict.fromkeys(n for (n, _), r in last.items() if r == recipe.revision)
     lines = [_filled(f"New or changed with revision {recipe.revision}: {', '.join(new) or 'nothing'}.", "  ")]
@@ -142,6 +147,20 @@ def _changes(files: Sequence[ShopFile], recipe: Recipe, since: Mapping[str, str]
         lines.append(
             _filled(f"Not changed since revision {revision}: {same}. No need to program these again.", "  ")
         )
+    return lines
+
+
+def _in_hand(files: Sequence[ShopFile], recut: Sequence[Verdict]) -> list[str]:
+    """What of this shop's was cut before and stays valid, and how many are still to make (trade.md 12.4)."""
+    mine = {(name, f.blank) for f in files for name, _ in f.subjects}
+    about = [v for v in recut if (v.piece, v.blank) in mine]
+    if not about:
+        return []
+    lines = ["", "Already cut"]
+    for v in about:
+        said = f"{v.said}, cut from revision {v.revision}: "
+        said += f"stays valid ({v.what})" if v.stays else f"no longer valid ({v.what})"
+        lines.append(_filled(f"{said}; still to make: {v.to_make or 'none'}.", "  "))
     return lines
 
 

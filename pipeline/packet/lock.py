@@ -30,7 +30,9 @@ def locked(out: Path, name: str) -> Iterator[None]:
     with plainly(path):
         handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o644)
     try:
-        if not _taken(handle):
+        with plainly(path):
+            taken = _taken(handle)
+        if not taken:
             raise MachineFailed(
                 f"Another run is writing {out / name} at this moment. Wait until it has ended, or stop it, "
                 "then try again."

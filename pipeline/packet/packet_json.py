@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from pipeline.core.findings import Finding, worst_first
+from pipeline.packet.changes import since_key
 from pipeline.packet.shop_file import ShopFile
 from pipeline.steps.values import Blank, Derived, Piece, WorkLine
 
@@ -28,12 +29,15 @@ def packet_dict(
     *,
     keys: Mapping[str, str],
     since: Mapping[str, str],
+    views: Sequence[Mapping[str, Any]] = (),
+    gauges: Sequence[Mapping[str, Any]] = (),
 ) -> dict[str, Any]:
     """The whole of packet.json as JSON values, keys in the order they are written.
 
     ``totals`` and ``proof`` hold what the contract names, absent ones are null; ``listed`` are the packet's files
-    (path, sha256, bytes); ``keys`` maps steps to their fingerprints, ``since`` pieces to the revision they are
-    unchanged since. Raises ValueError on a number that isn't finite.
+    (path, sha256, bytes); ``keys`` maps steps to their fingerprints, ``since`` pieces and blanks (`since_key`)
+    to the revision they are unchanged since; ``views`` and ``gauges`` are those of `view_rows`. Raises
+    ValueError on a number that isn't finite.
     """
     r = derived.recipe
     found: dict[str, Any] = {
@@ -44,7 +48,7 @@ def packet_dict(
         "units": "mm",
         "inputs": [{"path": i.path, "sha256": i.sha256} for i in r.inputs],
         "pieces": [piece_row(p, files, since.get(p.name, r.revision)) for p in derived.pieces],
-        "blanks": [_blank(b, files) for b in derived.blanks],
+        "blanks": [_blank(b, files, since.get(since_key(b.name, blank=True), r.revision)) for b in derived.blanks],
         "steps": [_step(derived, s.name, keys.get(s.name, "")) for s in derived.order],
         "sequence": [
             {"n": w.n, "work": w.work, "piece": w.piece, "face": w.face, "cutter": w.cutter, "because": w.because}
@@ -54,6 +58,8 @@ def packet_dict(
         "files": list(listed),
         "totals": {name: totals.get(name) for name in _TOTALS},
         "proof": {"worst_mm": proof.get("worst_mm"), "where": proof.get("where", "")},
+        "views": list(views),
+        "gauges": list(gauges),
     }
     tidied: dict[str, Any] = tidy(found)
     return tidied
@@ -100,9 +106,10 @@ def piece_row(p: Piece, files: Sequence[ShopFile], since: str) -> dict[str, Any]
     }
 
 
-def _blank(b: Blank, files: Sequence[ShopFile]) -> dict[str, Any]:
+def _blank(b: Blank, files: Sequence[ShopFile], since: str) -> dict[str, Any]:
     return {
         "name": b.name,
+        "since": since,
         "laminations": [
             {"number": v.number, "piece": v.piece, "sheet": v.sheet, "letter": v.letter, "z0": v.z0, "z1": v.z1}
             for v in b.laminations

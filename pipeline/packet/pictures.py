@@ -1,6 +1,7 @@
-"""Pictures of pieces, set-ups, stacks and nests as inline SVG for the report.
+"""Pictures of pieces, set-ups and nests as inline SVG for the report, with dimension lines.
 
-Line type and label carry the meaning; colour (Okabe-Ito) only helps. Curves are drawn from few arcs.
+Line type and label carry the meaning; colour (Okabe-Ito) only helps. Curves are drawn from few arcs. The width of
+lines (``--w``) and the size of words (``--t``) are mm of the drawing, so that a style sheet can widen both.
 """
 
 from __future__ import annotations
@@ -8,20 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 
-import shapely
-
-from pipeline.geometry.contour import Contour, line_chain
+from pipeline.geometry.contour import Contour
 from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
-from pipeline.packet import svg
+from pipeline.packet.path_text import matrix, number, path_data, words_path
 from pipeline.packet.print_scene import Scene
-from pipeline.packet.refits import known
-from pipeline.packet.strokes import text_strokes
+from pipeline.packet.strokes import text_width
 from pipeline.packet.views import label_seen, placed
 from pipeline.steps.values import Blank, Nest, Op, Piece, SetUp
-
-PICTURE_MM = 0.02
-"""How far a line in a picture may lie from the curve it stands for, where that is not fitted for cutting."""
 
 LOOKS: Mapping[str, str] = {
     "CUT_OUTSIDE": "edge",
@@ -38,105 +33,133 @@ LOOKS: Mapping[str, str] = {
     "CARVE_LINE": "ref",
     "KEEP_CLEAR": "ref",
 }
+RANK = {work: k for k, work in enumerate(LOOKS)}
+Box = tuple[float, float, float, float]
 
 STYLE = """
 .pic{background:#fff;max-width:100%;height:auto}
 .pic .body{fill:#f3ead9;stroke:none}
+.pic .part{fill:#f3ead9;stroke:#000;stroke-width:var(--w)}
 .pic .edge{fill:none;stroke:#000;stroke-width:var(--w)}
 .pic .pocket{fill:#56b4e9;fill-opacity:.35;stroke:#0072b2;stroke-width:var(--w)}
 .pic .ramp{fill:#e69f00;fill-opacity:.35;stroke:#d55e00;stroke-width:var(--w)}
 .pic .drill{fill:#fff;stroke:#d55e00;stroke-width:var(--w)}
-.pic .line{fill:none;stroke:#0072b2;stroke-width:calc(var(--w)*.7)}
+.pic .line{fill:none;stroke:#0072b2;stroke-width:calc(var(--w)*.7*var(--s,1))}
 .pic .stock,.pic .ref{fill:none;stroke-width:calc(var(--w)*.6)}
 .pic .stock{stroke:#777;stroke-dasharray:calc(var(--w)*6) calc(var(--w)*3)}
 .pic .ref{stroke:#009e73;stroke-dasharray:calc(var(--w)*3) calc(var(--w)*2)}
 .pic .index{fill:none;stroke:#cc79a7;stroke-width:var(--w)}
-.pic .dim{fill:none;stroke:#555;stroke-width:calc(var(--w)*.5)}
-.pic text{font-family:system-ui,sans-serif;fill:#222}
+.pic .dim{fill:none;stroke:#555;stroke-width:calc(var(--w)*.6)}
+.pic .tip{fill:#333;stroke:none}
+.pic text{font-family:system-ui,sans-serif;fill:#1b1b1b}
+.pic .says{font-size:var(--t);text-anchor:middle;paint-order:stroke;stroke:#fff;stroke-width:calc(var(--t)*.22)}
+.pic .on{stroke:none}
 """
-
-
-DECIMALS = 3
-"""Decimals of a millimetre in pictures."""
-
-
-def number(value: float) -> str:
-    """A short decimal for pictures."""
-    return svg.number(value, DECIMALS)
-
-
-def path_data(contours: Iterable[Contour], move: Move | None = None) -> str:
-    """SVG path data of contours, fitted by few arcs."""
-    shapes = (_pictured(c) for c in contours)
-    return "".join(svg.path_data(move.contour(s) if move else s, DECIMALS) for s in shapes)
-
-
-def _pictured(contour: Contour) -> Contour:
-    """A contour as it is drawn in pictures: as it is cut; one that is cut nowhere by as few chords as do."""
-    made = known(contour)
-    if made is not None:
-        return made
-    xy = contour.flatten(PICTURE_MM / 2)[0]
-    line = shapely.LinearRing(xy) if contour.closed else shapely.LineString(xy)
-    points = shapely.get_coordinates(shapely.simplify(line, PICTURE_MM / 2))
-    return line_chain(points[:-1] if contour.closed else points, closed=contour.closed)
 
 
 def picture(
     title: str,
-    bounds: tuple[float, float, float, float],
+    bounds: Box,
     body: Sequence[str],
     *,
     width_px: int = 560,
     pad: float = 0.06,
 ) -> str:
-    """An inline SVG with a title for screen readers; ``bounds`` in mm, y up."""
+    """An inline SVG with a title for screen readers; ``bounds`` in mm, y up, and a rim of ``pad`` of its size.
+
+    A line is about one dot wide at the picture's full width, and words that take their size from it 13 dots.
+    """
     x0, y0, x1, y1 = bounds
     rim = max(x1 - x0, y1 - y0) * pad + 1
     w, h = x1 - x0 + 2 * rim, y1 - y0 + 2 * rim
     line = max(w, h) / 450
+    sizes = f"--w:{number(line)}px;--t:{number(13 * w / width_px)}px"
     return (
         f'<svg class="pic" role="img" aria-label="{escape(title, quote=True)}" width="{width_px}" '
-        f'height="{max(60, round(width_px * h / w))}" style="--w:{number(line)}px" '
+        f'height="{max(60, round(width_px * h / w))}" style="{sizes}" '
         f'viewBox="{number(x0 - rim)} {number(-y1 - rim)} {number(w)} {number(h)}">' + "".join(body) + "</svg>"
     )
+
+
+PIECE_PX = 380
+"""Width of a set-up's picture: as wide as a phone has room for, and three beside each other on a desk."""
 
 
 def setup_picture(owner: Piece | Blank, set_up: SetUp, move: Move) -> str:
     """One set-up as the machinist sees it (``move``), with its overall size and depths."""
     shape = owner.cut if isinstance(owner, Piece) else owner.region
-    body = [f'<path class="body" fill-rule="evenodd" d="{path_data(shape.contours, move)}"/>']
-    order = sorted(set_up.ops, key=lambda o: list(LOOKS).index(o.work) if o.work in LOOKS else 99)
+    turned = matrix(move)
+    body = [f'<path class="body" fill-rule="evenodd"{turned} d="{path_data(shape.contours)}"/>']
+    order = sorted((o for o in set_up.ops if o.work in LOOKS), key=lambda o: RANK[o.work])
     for op in sorted(order, key=lambda o: (o.work in ("CUT_OUTSIDE", "CUT_INSIDE"), o.depth_mm or 0)):
-        look = LOOKS.get(op.work)
-        if look:
-            body.append(f'<path class="{look}" fill-rule="evenodd" d="{path_data(op.contours, move)}"/>')
-    stock = [c for op in set_up.ops if op.work == "STOCK" for c in op.contours]
-    boxes = [move.contour(c).bounds for c in (*shape.contours, *stock)]
-    bounds = (
-        min(b[0] for b in boxes),
-        min(b[1] for b in boxes),
-        max(b[2] for b in boxes),
-        max(b[3] for b in boxes),
-    )
-    size = max(bounds[2] - bounds[0], bounds[3] - bounds[1])
-    text = size / 38
+        body.append(f'<path class="{LOOKS[op.work]}" fill-rule="evenodd"{turned} d="{path_data(op.contours)}"/>')
+    edge = _around(moved_box(c.bounds, move) for c in shape.contours)
+    stock = [moved_box(c.bounds, move) for op in set_up.ops if op.work == "STOCK" for c in op.contours]
+    around = _around((edge, *stock))
+    x0, y0, x1, y1 = around
+    text = 13 * max(x1 - x0, (y1 - y0) * 0.9) * 1.15 / PIECE_PX
+    body += _engraved(set_up, move)
+    body += _depths(set_up, move, text, around)
+    body += dimensions(edge, text, around)
+    title = f"{owner.name}, {set_up.face} as the machinist sees it, {_by(edge)} mm"
+    return picture(title, dimensioned(around, text), body, pad=0.01, width_px=PIECE_PX)
+
+
+def dimensioned(bounds: Box, text: float) -> Box:
+    """The bounds of a picture with room for overall dimensions below and at the left."""
+    return bounds[0] - 3.2 * text, bounds[1] - 3.4 * text, bounds[2], bounds[3]
+
+
+def _by(bounds: Box) -> str:
+    return f"{bounds[2] - bounds[0]:.2f} by {bounds[3] - bounds[1]:.2f}"
+
+
+def _engraved(set_up: SetUp, move: Move) -> list[str]:
+    seen = [label_seen(label, move) for label in set_up.labels if label.engrave]
+    return [words_path("line", s.text, s.at, s.height_mm, s.turn_deg) for s in seen]
+
+
+def _depths(set_up: SetUp, move: Move, text: float, around: Box) -> list[str]:
+    """Depths and diameters on the shapes they belong to; words that would lie on others move up or down a line,
+    and words that a row of equal holes repeats stand once."""
+    taken = [
+        (s.at[0], s.at[1], s.at[0] + text_width(s.text, s.height_mm), s.at[1] + s.height_mm)
+        for s in (label_seen(label, move) for label in set_up.labels if label.engrave and not label.turn_deg)
+    ]
+    body, said = [], set()
     for op in set_up.ops:
         words = depth_words(op)
-        if words and op.contours:
-            x, y = _centre(move.contour(op.contours[0]))
-            body.append(
-                f'<text x="{number(x)}" y="{number(-y)}" font-size="{number(text)}" '
-                f'text-anchor="middle" dominant-baseline="middle">{escape(words)}</text>'
-            )
-    for label in set_up.labels:
-        if label.engrave:
-            seen = label_seen(label, move)
-            strokes = text_strokes(seen.text, *seen.at, seen.height_mm, seen.turn_deg)
-            body.append(f'<path class="line" d="{path_data(strokes)}"/>')
-    body += _dimensions(bounds, text)
-    title = f"{owner.name}, {set_up.face} as the machinist sees it"
-    return picture(title, bounds, body, pad=0.1)
+        if not words or not op.contours or (op.work == "DRILL" and words in said):
+            continue
+        said.add(words)
+        x0, y0, x1, y1 = moved_box(op.contours[0].bounds, move)
+        x, y = (x0 + x1) / 2, (y0 + y1) / 2
+        half = len(words) * text * 0.31
+        x = min(max(x, around[0] + half), max(around[2] - half, around[0] + half))
+        for k in (0, 1, -1, 2, -2, 3, -3):
+            at = y + k * text * 1.15
+            box = (x - half, at - text * 0.5, x + half, at + text * 0.5)
+            if not any(_meet(box, t) for t in taken):
+                break
+        taken.append(box)
+        body.append(f'<text class="says" x="{number(x)}" y="{number(-at + text * 0.35)}">{escape(words)}</text>')
+    return body
+
+
+def _meet(a: Box, b: Box) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def moved_box(box: Box, move: Move) -> Box:
+    """A box after a move that keeps it square to the axes, or the box round it."""
+    points = [move.point(x, y) for x in (box[0], box[2]) for y in (box[1], box[3])]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _around(boxes: Iterable[Box]) -> Box:
+    rows = list(boxes)
+    return min(b[0] for b in rows), min(b[1] for b in rows), max(b[2] for b in rows), max(b[3] for b in rows)
 
 
 def depth_words(op: Op) -> str:
@@ -145,54 +168,100 @@ def depth_words(op: Op) -> str:
         return f"{op.depth_mm:.2f} deep"
     if op.work == "RAMP":
         return f"{op.depth_mm:.2f} to {op.deep_mm:.2f}"
-    if op.work == "DRILL" and len(op.contours) < 3:
-        return f"Ø{op.diameter_mm:g}" + ("" if op.through else f" × {op.depth_mm:.2f}")
+    if op.work == "DRILL":
+        many = f"{len(op.contours)} × " if len(op.contours) > 1 else ""
+        return f"{many}Ø{op.diameter_mm:g}" + ("" if op.through else f", {op.depth_mm:.2f} deep")
     return ""
 
 
-def _centre(contour: Contour) -> tuple[float, float]:
-    x0, y0, x1, y1 = contour.bounds
-    return (x0 + x1) / 2, (y0 + y1) / 2
-
-
-def _dimensions(bounds: tuple[float, float, float, float], text: float) -> list[str]:
-    """Overall width below and height at the left, on dimension lines."""
-    x0, y0, x1, y1 = bounds
-    down, left = y0 - text * 1.2, x0 - text * 1.2
+def dimensions(edge: Box, text: float, around: Box | None = None) -> list[str]:
+    """Overall length of ``edge`` below and width at the left: extension lines, arrows, the number; outside of all
+    that lies in ``around``."""
+    x0, y0, x1, y1 = edge
+    left, below, *_ = around or edge
+    down, aside = min(y0, below) - text * 1.5, min(x0, left) - text * 1.5
     return [
-        f'<path class="dim" d="M{number(x0)} {number(-down)}H{number(x1)}'
-        f"M{number(x0)} {number(-down - text / 3)}v{number(text * 2 / 3)}"
-        f'M{number(x1)} {number(-down - text / 3)}v{number(text * 2 / 3)}"/>',
-        f'<text x="{number((x0 + x1) / 2)}" y="{number(-down + text * 1.1)}" font-size="{number(text)}" '
-        f'text-anchor="middle">{x1 - x0:.1f}</text>',
-        f'<path class="dim" d="M{number(left)} {number(-y0)}V{number(-y1)}'
-        f"M{number(left - text / 3)} {number(-y0)}h{number(text * 2 / 3)}"
-        f'M{number(left - text / 3)} {number(-y1)}h{number(text * 2 / 3)}"/>',
-        f'<text transform="translate({number(left - text * 0.5)} {number(-(y0 + y1) / 2)}) rotate(-90)" '
-        f'font-size="{number(text)}" text-anchor="middle">{y1 - y0:.1f}</text>',
+        dimension((x0, down), (x1, down), f"{x1 - x0:.2f}", text, y0 - text * 0.3),
+        dimension((aside, y0), (aside, y1), f"{y1 - y0:.2f}", text, x0 - text * 0.3),
     ]
+
+
+def dimension(
+    a: tuple[float, float], b: tuple[float, float], words: str, text: float, from_: float | None = None
+) -> str:
+    """A level or upright dimension line with its number below, or to the left; ``from_`` is where the extension
+    lines begin, as a coordinate across it. Where the arrows have no room they point in from outside."""
+    level = a[1] == b[1]
+    along = 0 if level else 1
+    lo, hi = sorted((a[along], b[along]))
+    across = a[1 - along]
+    tip = text * 0.75
+    outside = hi - lo < 3 * tip
+    ends = (lo - 2 * tip, hi + 2 * tip) if outside else (lo, hi)
+
+    def at(u: float, v: float) -> str:
+        return f"{number(u)} {number(-v)}" if level else f"{number(v)} {number(-u)}"
+
+    lines = f"M{at(ends[0], across)}L{at(ends[1], across)}"
+    if from_ is not None:
+        beyond = across + (text * 0.35 if across > from_ else -text * 0.35)
+        lines += "".join(f"M{at(u, from_)}L{at(u, beyond)}" for u in (lo, hi))
+    tips = []
+    for u, way in ((lo, 1.0), (hi, -1.0)):
+        s = (-way if outside else way) * tip
+        tips.append(f"M{at(u, across)}L{at(u + s, across + tip * 0.22)}L{at(u + s, across - tip * 0.22)}Z")
+    middle = (lo + hi) / 2
+    if level:
+        place = f'x="{number(middle)}" y="{number(-across + text * 1.15)}"'
+    else:
+        place = f'transform="translate({number(across - text * 0.4)} {number(-middle)}) rotate(-90)"'
+    return (
+        f'<path class="dim" d="{lines}"/><path class="tip" d="{"".join(tips)}"/>'
+        f'<text class="says" {place}>{escape(words)}</text>'
+    )
 
 
 STROKES: Mapping[str, str] = {"edge": "edge", "front": "pocket", "back": "ramp", "carve": "ref", "mark": "dim"}
 """How the strokes of a full-size print look in a picture."""
+SCENE_PX = 640
 
 
 def scene_picture(scene: Scene) -> str:
     """An outline and all that is cut or drawn in it, as the full-size print shows it."""
-    body = [f'<path class="{STROKES[s.style]}" d="{path_data((s.contour,))}"/>' for s in scene.strokes]
-    x0, _, x1, _ = scene.bounds
-    body += _dimensions(_edge(scene), (x1 - x0) / 38)
-    return picture(f"{scene.name}, seen from the front", scene.bounds, body, pad=0.08)
+    grouped: dict[str, list[Contour]] = {}
+    for s in scene.strokes:
+        grouped.setdefault(STROKES[s.style], []).append(s.contour)
+    order = sorted(grouped, key=["pocket", "ramp", "ref", "dim", "edge"].index)
+    body = [f'<path class="{look}" d="{path_data((c,))}"/>' for look in order for c in grouped[look]]
+    edge = _around(s.contour.bounds for s in scene.strokes if s.style == "edge")
+    text = 13 * (scene.bounds[2] - scene.bounds[0]) * 1.12 / SCENE_PX
+    body += _names(scene, text)
+    around = _around(s.contour.bounds for s in scene.strokes)
+    body += dimensions(edge, text, around)
+    title = f"{scene.name}, seen from the front, {_by(edge)} mm"
+    return picture(title, dimensioned(around, text), body, pad=0.01, width_px=SCENE_PX)
 
 
-def _edge(scene: Scene) -> tuple[float, float, float, float]:
-    boxes = [s.contour.bounds for s in scene.strokes if s.style == "edge"]
-    return (
-        min(b[0] for b in boxes),
-        min(b[1] for b in boxes),
-        max(b[2] for b in boxes),
-        max(b[3] for b in boxes),
-    )
+def _names(scene: Scene, text: float) -> list[str]:
+    """The names of what is cut, each on its largest shape, where they have room."""
+    largest: dict[str, tuple[float, Box]] = {}
+    for s in scene.strokes:
+        if s.style in ("front", "back") and s.label:
+            x0, y0, x1, y1 = s.contour.bounds
+            size = (x1 - x0) * (y1 - y0)
+            if size > largest.get(s.label, (0.0, s.contour.bounds))[0]:
+                largest[s.label] = (size, s.contour.bounds)
+    body: list[str] = []
+    taken: list[Box] = []
+    for name, (_, (x0, y0, x1, y1)) in largest.items():
+        half = len(name) * text * 0.29
+        x, y = (x0 + x1) / 2, (y0 + y1) / 2
+        box = (x - half, y - text * 0.6, x + half, y + text * 0.6)
+        if 2 * half > 1.6 * (x1 - x0) or any(_meet(box, t) for t in taken):
+            continue
+        taken.append(box)
+        body.append(f'<text class="says" x="{number(x)}" y="{number(-y + text * 0.35)}">{escape(name)}</text>')
+    return body
 
 
 def nest_picture(nest: Nest, shapes: Mapping[str, tuple[Region, Move]]) -> str:
@@ -202,60 +271,10 @@ def nest_picture(nest: Nest, shapes: Mapping[str, tuple[Region, Move]]) -> str:
     for p in nest.placements:
         region, over = shapes[p.piece]
         move = over.then(placed(p))
-        data = path_data(region.contours, move)
-        body.append(f'<path class="body" fill-rule="evenodd" d="{data}"/><path class="edge" d="{data}"/>')
-        x, y = move.point(*region.polygon.representative_point().coords[0])
-        body.append(
-            f'<text x="{number(x)}" y="{number(-y)}" font-size="{number(max(w, h) / 50)}" '
-            f'text-anchor="middle">{escape(p.piece)}</text>'
-        )
+        data = path_data(region.contours)
+        body.append(f'<path class="part" fill-rule="evenodd"{matrix(move)} d="{data}"/>')
+    for p in nest.placements:  # words last, so that no part covers them
+        region, over = shapes[p.piece]
+        x, y = over.then(placed(p)).point(*region.polygon.representative_point().coords[0])
+        body.append(f'<text class="says" x="{number(x)}" y="{number(-y)}">{escape(p.piece)}</text>')
     return picture(f"{nest.sheet} {nest.letter} with its parts", (0, 0, w, h), body, pad=0.02)
-
-
-def stack_picture(blank: Blank, rows: Sequence[Mapping[str, object]]) -> str:
-    """The stack from the side, not to scale along: each lamination with its heights, and the floors."""
-    total = blank.thickness_mm
-    width = total * 4.2
-    body = []
-    text = total / 13
-    for lam in blank.laminations:
-        body.append(
-            f'<rect x="0" y="{number(-lam.z1)}" width="{number(width)}" height="{number(lam.z1 - lam.z0)}" '
-            f'fill="#f3ead9" stroke="#000" stroke-width="{number(total / 200)}"/>'
-            f'<text x="{number(width + text)}" y="{number(-(lam.z0 + lam.z1) / 2)}" font-size="{number(text)}" '
-            f'dominant-baseline="middle">{lam.number}  {escape(lam.sheet)} {escape(lam.letter)}  '
-            f"z {lam.z0:.2f} to {lam.z1:.2f}</text>"
-        )
-    cuts = [r for r in rows if isinstance(r.get("floor_z_mm"), float)]
-    for k, row in enumerate(cuts):
-        a, b = _number(row["floor_z_mm"]), _number(row["deep_floor_z_mm"])
-        x0 = width * (k + 0.12) / max(1, len(cuts))
-        x1 = width * (k + 0.88) / max(1, len(cuts))
-        ends = row.get("z_mm")
-        face = (
-            (max(_number(v) for v in ends) if row["face"] == "front" else min(_number(v) for v in ends))
-            if isinstance(ends, list)
-            else (total if row["face"] == "front" else 0.0)
-        )
-        look = "ramp" if a != b else "pocket"
-        body.append(
-            f'<path class="{look}" d="M{number(x0)} {number(-face)}L{number(x0)} {number(-a)}'
-            f'L{number(x1)} {number(-b)}L{number(x1)} {number(-face)}Z"/>'
-            f'<text x="{number((x0 + x1) / 2)}" y="{number(-(face + (a + b) / 2) / 2)}" '
-            f'font-size="{number(text * 0.8)}" '
-            f'text-anchor="middle" dominant-baseline="middle">{escape(str(row["cut"]))}</text>'
-        )
-    body.append(f'<text x="0" y="{number(-total - text * 0.6)}" font-size="{number(text)}">front</text>')
-    body.append(f'<text x="0" y="{number(text * 1.3)}" font-size="{number(text)}">back</text>')
-    return picture(
-        f"{blank.name}: laminations and floors from the side",
-        (0, -text, width + text * 17, total + text),
-        body,
-        width_px=640,
-        pad=0.03,
-    )
-
-
-def _number(value: object) -> float:
-    assert isinstance(value, int | float)
-    return float(value)

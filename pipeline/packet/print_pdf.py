@@ -7,299 +7,167 @@ disagree. Lines are 0.25 mm (ISO 128 narrow); the edge is the middle of the line
 from __future__ import annotations
 
 import io
-import math
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.geometry.contour import Contour, arc_centres
+from pipeline.core.recipe import Recipe
+from pipeline.packet.disk import plainly
 from pipeline.packet.names import file_prefix
-from pipeline.packet.print_scene import Scene, Stroke, scenes
-from pipeline.packet.tiles import Tiling, tiling
+from pipeline.packet.print_how import PLAIN, How
+from pipeline.packet.print_labels import Name, named
+from pipeline.packet.print_page import NO_SCALING, THIN_MM, Head, numbered, rules, strips, tiled_square
+from pipeline.packet.print_path import LEGEND, draw_stroke
+from pipeline.packet.print_room import Room
+from pipeline.packet.print_scene import Scene, from_the_back, scenes
+from pipeline.packet.print_sheets import called, finish, new_canvas, new_page
+from pipeline.packet.print_tile import CENTRE_DASH, FORM, Tile, draw_tile, laid_out, origin, square_place
+from pipeline.packet.shop_sheet_ink import INK, NARROW_MM, pen, write
+from pipeline.packet.tiles import CHECK_MM, LEADER_MM, Tiling, paper_named, tiling
 from pipeline.steps.values import Derived
 
 if TYPE_CHECKING:
-    from reportlab.pdfgen.canvas import Canvas, PDFPathObject
-
-MM = 72 / 25.4
-NARROW_MM = 0.25
-DASHES: dict[str, list[float]] = {
-    "edge": [],
-    "front": [],
-    "back": [8, 1.5, 1, 1.5],
-    "carve": [4, 2],
-    "mark": [],
-}
-COLOURS = {"edge": "#000000", "front": "#0072B2", "back": "#D55E00", "carve": "#009E73", "mark": "#555555"}
-WORDS = {
-    "edge": "outline: full line",
-    "front": "cut from the front: full line inside it",
-    "back": "cut from the back: chain line",
-    "carve": "carve line: dashed",
-}
-CHECK_MM = 100.0
-
-
-def write_prints(folder: Path, derived: Derived, paper: str = "A4") -> tuple[str, ...]:
-    """Write ``print/<design>[-<variant>]-<rev>_<name>_<paper>.pdf`` for every scene; the paths written."""
-    written: list[str] = []
-    (folder / "print").mkdir(parents=True, exist_ok=True)
-    r = derived.recipe
-    for scene in scenes(derived):
-        path = f"print/{file_prefix(r)}_{scene.name}_{paper}.pdf"
-        (folder / path).write_bytes(print_pdf(derived, scene, paper))
-        written.append(path)
-    return tuple(written)
-
-
-def print_pdf(derived: Derived, scene: Scene, paper: str = "A4") -> bytes:
-    """The tiled print of one scene as a PDF file, byte-equal for equal inputs."""
     from reportlab.pdfgen.canvas import Canvas
 
+
+def write_prints(folder: Path, derived: Derived, how: How = PLAIN) -> tuple[str, ...]:
+    """Write ``print/<design>[-<variant>]-<rev>_<name>_<paper>….pdf`` for every scene, and the extras asked for.
+
+    Gives the paths written. Raises Refused where an extra can't be made, MachineFailed.
+    """
+    prefix = file_prefix(derived.recipe)
+    made: dict[str, bytes] = {}
+    for scene in scenes(derived):
+        shown = from_the_back(scene, _turn_over(derived.recipe)) if how.back else scene
+        made[f"{prefix}_{scene.name}_{_paper(shown, how)}{_tail(how)}"] = print_pdf(derived, shown, how)
+    if how.also:
+        from pipeline.packet.print_extras import extra_scenes, loose_prints
+
+        tail = _tail(replace(how, back=False))  # they aren't turned over
+        for word, scene in extra_scenes(derived, how):
+            made[f"{prefix}_{scene.name}_{_paper(scene, how)}_{word}{tail}"] = print_pdf(derived, scene, how)
+        for word, name, data in loose_prints(derived, how):
+            made[f"{prefix}_{name}{word}{tail}"] = data
+    with plainly(folder / "print"):
+        (folder / "print").mkdir(parents=True, exist_ok=True)
+        for stem, data in made.items():
+            (folder / f"print/{stem}.pdf").write_bytes(data)
+    return tuple(f"print/{stem}.pdf" for stem in made)
+
+
+def _turn_over(recipe: Recipe) -> str:
+    return recipe.frame.turn_over if recipe.frame else "x"
+
+
+def _tail(how: How) -> str:
+    return ("_back" if how.back else "") + ("_corrected" if how.measured else "")
+
+
+def _paper(scene: Scene, how: How) -> str:
     x0, y0, x1, y1 = scene.bounds
-    tiles = tiling(x1 - x0, y1 - y0, paper)
+    return tiling(x1 - x0, y1 - y0, how.paper).paper
+
+
+def print_pdf(derived: Derived, scene: Scene, how: How = PLAIN) -> bytes:
+    """The tiled print of one scene as a PDF file, byte-equal for equal inputs."""
+    x0, y0, x1, y1 = scene.bounds
+    plain = tiling(x1 - x0, y1 - y0, how.paper)
+    paper = paper_named(plain.paper)
+    scale = how.scale(paper)
+    tiles = tiling(x1 - x0, y1 - y0, plain.paper, scale=scale)
+    head = Head(
+        design=called(derived.recipe),
+        what=scene.what or f"{scene.name}, seen from the {scene.view}",
+        held=how.held,
+        correction=how.correction(paper),
+        rule_mm=paper.rule_mm,
+        legend=_legend(scene),
+    )
+    left, bottom = origin(scene, tiles)
+    room = Room((left, bottom, left + tiles.span[0], bottom + tiles.span[1]))
+    room.lines(s.contour for s in scene.strokes)
+    for _, x, y in scene.marks:
+        room.box((x - 3.5, y - 0.5, x + 3.5, y + 0.5))
+        room.box((x - 0.5, y - 3.5, x + 0.5, y + 3.5))
+    if _has_axis(scene):
+        room.box((left, -0.5, x1, 0.5))
+    square = square_place(scene, tiles, room)
+    names = named(scene, room)
+    laid = laid_out(scene, tiles, room, square)
     out = io.BytesIO()
-    canvas = Canvas(out, pagesize=(tiles.page[0] * MM, tiles.page[1] * MM), invariant=1, pageCompression=1)
-    canvas.setTitle(latin(f"{_called(derived)}: {scene.name}, full size"))
-    canvas.setAuthor("mouldloft")
-    canvas.setSubject("Print at 100 %, no scaling")
-    canvas.beginForm("drawing", -5, -5, (x1 - x0) * MM + 5, (y1 - y0) * MM + 5)
-    _drawing(canvas, scene)
+    canvas = new_canvas(out, f"{called(derived.recipe)}: {head.what}, full size")
+    canvas.beginForm(FORM, left - x0, -5, x1 - x0 + 5, y1 - y0 + 5)
+    _drawing(canvas, scene, names, left)
     canvas.endForm()
-    for row in range(tiles.rows):
-        for column in range(tiles.columns):
-            _tile(canvas, derived, scene, tiles, column, row)
-            canvas.showPage()
-    canvas.save()
-    return out.getvalue()
+    if not tiles.lead and not any(t.square for t in laid):
+        new_page(canvas, tiles, scale)
+        strips(canvas, tiles, head, "Check sheet", "")
+        rules(canvas, tiles, head)
+        _, _, right, top = tiles.window
+        tiled_square(canvas, tiles, head, (right - CHECK_MM) / 2, top - CHECK_MM - 10.0, "Check sheet")
+        canvas.showPage()
+    for n, tile in enumerate(laid, start=1):
+        new_page(canvas, tiles, scale)
+        _sheet(canvas, scene, tiles, tile, head, n)
+        canvas.showPage()
+    return finish(canvas, out)
 
 
-def latin(text: str) -> str:
-    """Text as the built-in PDF faces can show it; anything else becomes a question mark."""
-    return text.encode("cp1252", "replace").decode("cp1252")
+def _legend(scene: Scene) -> tuple[str, ...]:
+    if scene.legend:
+        return (scene.legend,)
+    kinds = [LEGEND[s] for s in ("edge", "front", "back", "carve") if any(k.style == s for k in scene.strokes)]
+    full, short = (", ".join(k[i] for k in kinds) for i in (0, 1))
+    return f"{full}. The edge is the middle of the line.", f"{short}. Edge: middle of the line."
 
 
-def _drawing(canvas: Canvas, scene: Scene) -> None:
-    """All strokes, with the drawing's lower left corner at the origin."""
-    x0, y0, x1, y1 = scene.bounds
+def _has_axis(scene: Scene) -> bool:
+    return scene.axis and scene.bounds[1] < 0.0 < scene.bounds[3]
+
+
+def _sheet(canvas: Canvas, scene: Scene, tiles: Tiling, tile: Tile, head: Head, n: int) -> None:
+    draw_tile(canvas, scene, tiles, tile)
+    sheet = f"Sheet {n} of {tiles.sheets}"
+    with_rules = tile.square is not None or bool(tiles.lead)
+    second = numbered(
+        (
+            f"{sheet}: {NO_SCALING}",
+            "trim right and bottom" if tiles.sheets > 1 else "",
+            head.correction,
+        )
+    )
+    strips(canvas, tiles, head, tile.name, "" if with_rules else second, (tile.column, tile.row))
+    if not with_rules:
+        return
+    rules(canvas, tiles, head)
+    if tile.square is not None:
+        x, y = tile.square
+        left, bottom = tiles.window[:2]
+        tiled_square(canvas, tiles, head, x - tile.window[0] + left, y - tile.window[1] + bottom, sheet)
+    else:
+        top = tiles.window[3]
+        for x in (LEADER_MM + 2.0, tiles.page[0] - LEADER_MM - 2.0 - CHECK_MM):
+            tiled_square(canvas, tiles, head, x, top - CHECK_MM - 2.0, sheet)
+
+
+def _drawing(canvas: Canvas, scene: Scene, names: tuple[Name, ...], left: float) -> None:
+    """All strokes and names, with the scene's lower left corner at the origin; the centreline from ``left`` on."""
+    x0, y0, x1, _ = scene.bounds
     canvas.setLineCap(1)
     canvas.setLineJoin(1)
-    canvas.setLineWidth(NARROW_MM * MM)
     for stroke in scene.strokes:
-        canvas.setStrokeColor(COLOURS[stroke.style])
-        canvas.setDash([d * MM for d in DASHES[stroke.style]] or [])
-        path = canvas.beginPath()
-        _walk(path, stroke.contour, x0, y0)
-        canvas.drawPath(path, stroke=1, fill=0)
-    # The centre line runs along y = 0 with an arrow the way x grows.
-    if y0 < 0 < y1:
-        canvas.setStrokeColor("#555555")
-        canvas.setDash([12 * MM, 2 * MM, 1 * MM, 2 * MM])
-        canvas.line(0, -y0 * MM, (x1 - x0) * MM, -y0 * MM)
-        canvas.setDash([])
-        tip, y = (x1 - x0 - 4) * MM, -y0 * MM
-        canvas.line(tip - 3 * MM, y + 1.2 * MM, tip, y)
-        canvas.line(tip - 3 * MM, y - 1.2 * MM, tip, y)
-    canvas.setDash([])
-    canvas.setStrokeColor(COLOURS["mark"])
-    canvas.setFillColor(COLOURS["mark"])
-    canvas.setFont("Helvetica", 2.5 * MM)
-    for name, x, y in scene.marks:
-        if x0 <= x <= x1 and y0 <= y <= y1:
-            px, py = (x - x0) * MM, (y - y0) * MM
-            canvas.line(px - 3 * MM, py, px + 3 * MM, py)
-            canvas.line(px, py - 3 * MM, px, py + 3 * MM)
-            canvas.drawString(px + 1.2 * MM, py + 1.2 * MM, latin(name))
-    _labels(canvas, scene)
-
-
-def _labels(canvas: Canvas, scene: Scene) -> None:
-    """The name of every shape once, beside its first stroke."""
-    seen: set[str] = set()
-    x0, y0 = scene.bounds[:2]
-    for stroke in scene.strokes:
-        if not stroke.label or stroke.label in seen or stroke.style == "edge":
-            continue
-        seen.add(stroke.label)
-        canvas.setFillColor(COLOURS[stroke.style])
-        x, y = _label_place(stroke)
-        canvas.drawString((x - x0) * MM, (y - y0) * MM, latin(stroke.label))
-
-
-def _label_place(stroke: Stroke) -> tuple[float, float]:
-    bx0, by0, bx1, by1 = stroke.contour.bounds
-    if stroke.style == "carve":
-        return (bx0 + bx1) / 2, by1 - 4.0
-    if stroke.label.endswith(" recess"):  # it stands round its own cavity, whose name is in the middle
-        return (bx0 + bx1) / 2, by0 - 3.5
-    return (bx0 + 2.0, (by0 + by1) / 2) if bx1 - bx0 > 25 else (bx1 + 1.0, by1 + 1.0)
-
-
-def _walk(path: PDFPathObject, contour: Contour, x0: float, y0: float) -> None:
-    """Lines as lines, arcs as cubics of at most 45° (radial error 4.2e-6 of the radius)."""
-    path.moveTo((contour.xy[0, 0] - x0) * MM, (contour.xy[0, 1] - y0) * MM)
-    starts, ends, bulges = contour.starts, contour.ends, contour.bulges
-    for i in range(len(contour)):
-        b = float(bulges[i])
-        if abs(b) < 1e-12:
-            path.lineTo((ends[i, 0] - x0) * MM, (ends[i, 1] - y0) * MM)
-            continue
-        centre, radius = arc_centres(starts[i : i + 1], ends[i : i + 1], bulges[i : i + 1])
-        cx, cy, r = float(centre[0, 0]), float(centre[0, 1]), float(radius[0])
-        a = math.atan2(starts[i, 1] - cy, starts[i, 0] - cx)
-        sweep = 4 * math.atan(b)
-        n = max(1, math.ceil(abs(sweep) / (math.pi / 4) - 1e-9))
-        step = sweep / n
-        k = 4 / 3 * math.tan(step / 4) * r
-        for _ in range(n):
-            c, s, a2 = math.cos(a), math.sin(a), a + step
-            c2, s2 = math.cos(a2), math.sin(a2)
-            path.curveTo(
-                (cx + r * c - k * s - x0) * MM,
-                (cy + r * s + k * c - y0) * MM,
-                (cx + r * c2 + k * s2 - x0) * MM,
-                (cy + r * s2 - k * c2 - y0) * MM,
-                (cx + r * c2 - x0) * MM,
-                (cy + r * s2 - y0) * MM,
-            )
-            a = a2
-    if contour.closed:
-        path.close()
-
-
-def _tile(canvas: Canvas, derived: Derived, scene: Scene, tiles: Tiling, column: int, row: int) -> None:
-    m, (w, h) = tiles.margin, tiles.usable
-    cx, cy = tiles.corner(column, row)
-    canvas.saveState()
-    window = canvas.beginPath()
-    window.rect(m * MM, m * MM, w * MM, h * MM)
-    canvas.clipPath(window, stroke=0, fill=0)
-    canvas.translate((m - cx) * MM, (m - cy) * MM)
-    canvas.doForm("drawing")
-    canvas.restoreState()
-    _bands(canvas, tiles, column, row)
-    _crosses(canvas, scene, tiles, cx, cy)
-    _margin_text(canvas, derived, scene, tiles, column, row)
-    if (column, row) == (0, tiles.rows - 1):
-        _check_square(canvas, tiles)
-    _key_map(canvas, tiles, column, row)
-    canvas.setStrokeColor("#999999")
-    canvas.setLineWidth(0.1 * MM)
-    canvas.rect(m * MM, m * MM, w * MM, h * MM, stroke=1, fill=0)
-
-
-def _bands(canvas: Canvas, tiles: Tiling, column: int, row: int) -> None:
-    """Overlap bands, lightly hatched, with a cut line: only right and bottom, where the next tile lies over."""
-    m, (w, h), o = tiles.margin, tiles.usable, tiles.overlap
-    canvas.setStrokeColor("#BBBBBB")
-    canvas.setLineWidth(0.1 * MM)
-    if column < tiles.columns - 1:
-        for y in range(0, int(h - o), 6):
-            canvas.line((m + w - o) * MM, (m + y) * MM, (m + w) * MM, (m + y + o) * MM)
-        _cut_line(canvas, m + w - o / 2, m, m + w - o / 2, m + h)
-    if row < tiles.rows - 1:
-        for x in range(0, int(w - o), 6):
-            canvas.line((m + x) * MM, m * MM, (m + x + o) * MM, (m + o) * MM)
-        _cut_line(canvas, m, m + o / 2, m + w, m + o / 2)
-
-
-def _cut_line(canvas: Canvas, xa: float, ya: float, xb: float, yb: float) -> None:
-    canvas.saveState()
-    canvas.setStrokeColor("#777777")
-    canvas.setDash([2 * MM, 1.5 * MM])
-    canvas.setLineWidth(0.18 * MM)
-    canvas.line(xa * MM, ya * MM, xb * MM, yb * MM)
-    canvas.restoreState()
-
-
-def _crosses(canvas: Canvas, scene: Scene, tiles: Tiling, cx: float, cy: float) -> None:
-    """A cross in the middle of each overlap corner, with its coordinates in the design frame: the same
-    cross stands on every tile that shows it."""
-    m, (w, h), o = tiles.margin, tiles.usable, tiles.overlap
-    canvas.setStrokeColor("#000000")
-    canvas.setFillColor("#000000")
-    canvas.setLineWidth(0.13 * MM)
-    canvas.setFont("Helvetica", 2.0 * MM)
-    for x in (o / 2, w - o / 2):
-        for y in (o / 2, h - o / 2):
-            px, py = (m + x) * MM, (m + y) * MM
-            canvas.line(px - 3 * MM, py, px + 3 * MM, py)
-            canvas.line(px, py - 3 * MM, px, py + 3 * MM)
-            text = f"{scene.bounds[0] + cx + x:.2f}, {scene.bounds[1] + cy + y:.2f}"
-            (canvas.drawString if x < w / 2 else canvas.drawRightString)(
-                px + (1 * MM if x < w / 2 else -1 * MM), py + 1 * MM, text
-            )
-
-
-def _margin_text(canvas: Canvas, derived: Derived, scene: Scene, tiles: Tiling, column: int, row: int) -> None:
-    canvas.setFillColor("#000000")
-    canvas.setFont("Helvetica-Bold", 3.5 * MM)
-    canvas.drawString(tiles.margin * MM, (tiles.page[1] - 6.0) * MM, tiles.name(column, row))
-    canvas.setFont("Helvetica", 2.6 * MM)
-    text = (
-        f"{_called(derived)} - {scene.name}, seen from the front - "
-        f"sheet {row * tiles.columns + column + 1} of {tiles.sheets} - print at 100 %, no scaling"
-    )
-    canvas.drawString((tiles.margin + 10) * MM, (tiles.page[1] - 5.8) * MM, latin(text))
-    styles = [s for s in ("edge", "front", "back", "carve") if any(k.style == s for k in scene.strokes)]
-    canvas.setFont("Helvetica", 2.2 * MM)
-    canvas.drawString(
-        tiles.margin * MM,
-        3.6 * MM,
-        latin(
-            "; ".join(WORDS[s] for s in styles) + ". The edge is the middle of the line. Trim right and bottom."
-        ),
-    )
-
-
-def _check_square(canvas: Canvas, tiles: Tiling) -> None:
-    """A 100.00 mm square and rules along both directions, to be measured before anything is trusted."""
-    m, (w, h) = tiles.margin, tiles.usable
-    canvas.saveState()
-    canvas.setStrokeColor("#CC79A7")
-    canvas.setFillColor("#CC79A7")
-    canvas.setLineWidth(0.18 * MM)
-    x, y = m + 14, m + 14
-    canvas.rect(x * MM, y * MM, CHECK_MM * MM, CHECK_MM * MM, stroke=1, fill=0)
-    canvas.setFont("Helvetica", 2.5 * MM)
-    canvas.drawString(
-        (x + 2) * MM, (y + 2) * MM, "check square 100.00 x 100.00 mm: measure it before you trust the print"
-    )
-    along = 200 if w > 216 else 150
-    up = 200 if h > 216 else 150
-    for k in range(0, along + 1, 10):
-        canvas.line((x + k) * MM, (y - 3) * MM, (x + k) * MM, (y - (6 if k % 50 else 8)) * MM)
-    canvas.line(x * MM, (y - 3) * MM, (x + along) * MM, (y - 3) * MM)
-    canvas.drawString((x + along + 1) * MM, (y - 5) * MM, f"{along} mm")
-    for k in range(0, up + 1, 10):
-        canvas.line((x - 3) * MM, (y + k) * MM, (x - (6 if k % 50 else 8)) * MM, (y + k) * MM)
-    canvas.line((x - 3) * MM, y * MM, (x - 3) * MM, (y + up) * MM)
-    canvas.drawString((x - 8) * MM, (y + up + 1) * MM, f"{up} mm")
-    canvas.restoreState()
-
-
-def _key_map(canvas: Canvas, tiles: Tiling, column: int, row: int) -> None:
-    """A small map of all tiles with this one filled, in the upper right corner."""
-    a, b = 4.0, 4.0 * tiles.page[1] / tiles.page[0]
-    scale = min(1.0, 5.5 / (b * tiles.rows))
-    a, b = a * scale, b * scale
-    left = tiles.page[0] - tiles.margin - a * tiles.columns
-    top = tiles.page[1] - 1.5
-    canvas.setLineWidth(0.1 * MM)
-    canvas.setStrokeColor("#000000")
-    canvas.setFillColor("#000000")
-    for r in range(tiles.rows):
-        for c in range(tiles.columns):
-            canvas.rect(
-                (left + c * a) * MM,
-                (top - (r + 1) * b) * MM,
-                a * MM,
-                b * MM,
-                stroke=1,
-                fill=int((c, r) == (column, row)),
-            )
-
-
-def _called(derived: Derived) -> str:
-    """The design with its variant and revision, so that no two prints look alike on a bench."""
-    r = derived.recipe
-    return f"{r.title}{f', variant {r.variant}' if r.variant else ''}, revision {r.revision}"
+        draw_stroke(canvas, stroke, x0, y0)
+    if _has_axis(scene):
+        pen(canvas, NARROW_MM, INK, CENTRE_DASH)
+        canvas.line(left - x0, -y0, x1 - x0, -y0)
+    pen(canvas)
+    for _, x, y in scene.marks:
+        canvas.line(x - x0 - 3.0, y - y0, x - x0 + 3.0, y - y0)
+        canvas.line(x - x0, y - y0 - 3.0, x - x0, y - y0 + 3.0)
+    for name in names:
+        write(canvas, name.x - x0, name.y - y0, name.text)
+        if name.leader is not None:
+            (xa, ya), (xb, yb) = name.leader
+            pen(canvas, THIN_MM)
+            canvas.line(xa - x0, ya - y0, xb - x0, yb - y0)
+            pen(canvas)

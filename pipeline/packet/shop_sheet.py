@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import Any
 
+from pipeline.graph.once import traced
 from pipeline.packet.shop_file import ShopFile
 from pipeline.packet.shop_sheet_facts import Page, pages
 from pipeline.packet.shop_sheet_seen import shown
@@ -36,14 +39,22 @@ def shop_sheets(
     for shop in dict.fromkeys(s.file.shop for s in seen):
         mine = [s for s in seen if s.file.shop == shop]
         own = [f for f in files if f.shop == shop]
-        made[shop] = _pdf(pages(derived, mine, own, work, held=held, since=since))
+        given = {"mine": mine, "own": own, "work": work, "held": held, "since": since}
+        made[shop] = traced(
+            "shop sheet", shop, {"derived": derived}, partial(_sheets, given), code=(__name__,), given=given
+        )
     return made
+
+
+def _sheets(given: Mapping[str, Any], roots: Mapping[str, Any]) -> bytes:
+    g = given
+    return _pdf(pages(roots["derived"], g["mine"], g["own"], g["work"], held=g["held"], since=g["since"]))
 
 
 def _pdf(found: Sequence[Page]) -> bytes:
     from reportlab.pdfgen.canvas import Canvas
 
-    from pipeline.packet.print_pdf import latin
+    from pipeline.packet.print_words import latin
     from pipeline.packet.shop_sheet_page import A4, draw_page, sheets_of
 
     out = io.BytesIO()

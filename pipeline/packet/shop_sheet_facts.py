@@ -23,7 +23,6 @@ from pipeline.packet.shop_sheet_seen import Shown
 from pipeline.packet.views import index_pins
 from pipeline.steps.values import Blank, Derived, WorkLine
 from pipeline.workshop.cautions import ALWAYS, CNC, DUST, LASER
-from pipeline.workshop.cutting import VERBS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,9 +166,8 @@ def _tools(s: Shown, work: Sequence[WorkLine]) -> tuple[tuple[str, str], ...]:
         # "drill 3 (not on the shop's list)": the remark stands with what is done.
         split = [(w.work, *w.cutter.partition(" (")) for w in lines]
         return tuple((f"{work}{gap}{remark}", cutter) for work, cutter, gap, remark in split)
-    verbs = list(VERBS.values())
-    told = dict.fromkeys((w.work.split(" (")[0].split(",")[0], w.cutter) for w in lines)
-    return tuple(sorted(told, key=lambda t: verbs.index(t[0]) if t[0] in verbs else -1))
+    last = {(w.work.split(" (")[0].split(",")[0], w.cutter): w.n for w in lines}  # a coupon is cut before the rest
+    return tuple(sorted(last, key=lambda told: last[told]))
 
 
 def _revision(s: Shown, files: Sequence[ShopFile], since: Mapping[str, str], recipe: Recipe) -> tuple[str, ...]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import shapely
 
@@ -15,6 +16,8 @@ from pipeline.packet.shop_sheet_seen import Seen, Shown
 from pipeline.steps.values import Cut, Derived, Op
 
 Point = tuple[float, float]
+Kind = Literal["outside", "inside", "centres"]
+"""What a dimension goes over: wood, an opening or pocket, or from the middle of a hole to that of another."""
 
 GENERAL = (
     (3.0, 0.1),
@@ -40,7 +43,8 @@ HOLES = 24
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gauge:
     """One dimension: its letter, in words, nominal size and tolerance in mm, the two ends in the file's
-    coordinates. ``side`` is the way a dimension line stands off what it measures, (0, 0) where it runs between."""
+    coordinates. ``side`` is the way a dimension line stands off what it measures, (0, 0) where it runs between.
+    ``of`` is the piece or blank it belongs to."""
 
     letter: str
     what: str
@@ -49,10 +53,14 @@ class Gauge:
     fit: bool
     ends: tuple[Point, Point]
     side: Point
+    of: str
+    kind: Kind
 
 
 @dataclass(frozen=True, slots=True)
 class _Found:
+    of: str
+    kind: Kind
     what: str
     size: float
     ends: tuple[Point, Point]
@@ -91,6 +99,8 @@ def gauges(sheet: Shown, derived: Derived) -> tuple[Gauge, ...]:
             fit=f.fit,
             ends=f.ends,
             side=f.side,
+            of=f.of,
+            kind=f.kind,
         )
         for i, f in enumerate(chosen)
     )
@@ -113,20 +123,21 @@ def _ops(sheet: Shown, *works: str) -> Iterator[tuple[Seen, Op, Contour]]:
 
 def _lengths(sheet: Shown) -> Iterator[_Found]:
     for seen, _, c in _ops(sheet, "CUT_OUTSIDE"):
-        yield _side(seen.move.contour(c), f"longest length{_of(sheet, seen)}, as cut", longer=True)
+        what = f"longest length{_of(sheet, seen)}, as cut"
+        yield _side(seen.thing.name, seen.move.contour(c), what, longer=True)
 
 
 def _across(sheet: Shown) -> Iterator[_Found]:
     for seen, _, c in _ops(sheet, "CUT_OUTSIDE"):
-        yield _side(seen.move.contour(c), f"width{_of(sheet, seen)}, as cut", longer=False)
+        yield _side(seen.thing.name, seen.move.contour(c), f"width{_of(sheet, seen)}, as cut", longer=False)
 
 
-def _side(c: Contour, what: str, *, longer: bool) -> _Found:
+def _side(of: str, c: Contour, what: str, *, longer: bool) -> _Found:
     """The longer or shorter side of a contour's box, with a dimension line below it or to its left."""
     x0, y0, x1, y1 = c.bounds
     if (x1 - x0 >= y1 - y0) == longer:
-        return _Found(what, x1 - x0, ((x0, y0), (x1, y0)), (0.0, -1.0))
-    return _Found(what, y1 - y0, ((x0, y0), (x0, y1)), (-1.0, 0.0))
+        return _Found(of, "outside", what, x1 - x0, ((x0, y0), (x1, y0)), (0.0, -1.0))
+    return _Found(of, "outside", what, y1 - y0, ((x0, y0), (x0, y1)), (-1.0, 0.0))
 
 
 def _fits(sheet: Shown, derived: Derived) -> Iterator[_Found]:
@@ -134,7 +145,7 @@ def _fits(sheet: Shown, derived: Derived) -> Iterator[_Found]:
         cut = cut_of(op, derived)
         if cut and cut.fit and c.area and _alike(cut, c):
             found = _width(seen, cut, c, f"width of {cut.name}{_of(sheet, seen)}, fit {cut.fit}")
-            yield _Found(found.what, found.size, found.ends, fit=True)
+            yield replace(found, fit=True)
 
 
 def _alike(cut: Cut, c: Contour) -> bool:
@@ -154,7 +165,7 @@ def _width(seen: Seen, cut: Cut, c: Contour, what: str) -> _Found:
     own = sorted(_sides(design), key=lambda s: math.dist(*s))
     side = next((s for s in own if any(abs(math.dist(*s) - w) < SAME_MM for w in whole)), own[0])
     a, b = (seen.move.point(*p) for p in side)
-    return _Found(what, math.dist(*side), (a, b))
+    return _Found(seen.thing.name, "inside", what, math.dist(*side), (a, b))
 
 
 def _sides(c: Contour) -> tuple[tuple[Point, Point], tuple[Point, Point]]:
@@ -190,7 +201,8 @@ def _hole_distances(sheet: Shown, derived: Derived) -> Iterator[_Found]:
         (seen, p, first), (_, q, second) = these[pair[0]], these[pair[1]]
         index = first and second
         what = f"{'index holes' if index else 'holes'}{_of(sheet, seen)}, centre to centre"
-        yield _Found(what, math.dist(p, q), (seen.move.point(*p), seen.move.point(*q)), fit=index)
+        ends = (seen.move.point(*p), seen.move.point(*q))
+        yield _Found(seen.thing.name, "centres", what, math.dist(p, q), ends, fit=index)
 
 
 def _farthest(points: Sequence[Point]) -> tuple[int, int] | None:
@@ -210,4 +222,4 @@ def _widths(sheet: Shown) -> Iterator[_Found]:
         side = min(_sides(c), key=lambda s: math.dist(*s))
         a, b = (seen.move.point(*p) for p in side)
         what = f"{'diameter' if c.circle() else 'width'} of {op.step or 'an opening'}"
-        yield _Found(f"{what}{_of(sheet, seen)}", math.dist(*side), (a, b))
+        yield _Found(seen.thing.name, "inside", f"{what}{_of(sheet, seen)}", math.dist(*side), (a, b))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.geometry.contour import Contour, arc_centres
-from pipeline.packet.print_pdf import latin
+from pipeline.packet.print_words import latin
 from pipeline.packet.written import Curve
 
 if TYPE_CHECKING:

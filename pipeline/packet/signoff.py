@@ -15,7 +15,7 @@ import shapely
 from pipeline.core.text import listed
 from pipeline.geometry.moves import Moved, moves
 from pipeline.geometry.region import Region
-from pipeline.packet.pictures import number, path_data
+from pipeline.packet.path_text import number, path_data
 from pipeline.packet.placing import Board, Dimension, Point
 from pipeline.steps.measures import least_arcs
 from pipeline.steps.values import Calibration, Derived, Drawing, Mark, Result

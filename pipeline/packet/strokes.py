@@ -6,7 +6,7 @@ and sets lines of text. A sign that the alphabet lacks is drawn as a box, and `u
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -99,15 +99,17 @@ def text_strokes(
     scale = height / GRID
     start = Move(a=scale, e=-_width(text) * scale / 2, f=-height / 2) if centred else Move(a=scale)
     place = start.then(turn(turn_deg)).then(shift(x, y))
-    strokes: list[Contour] = []
+    return tuple(shift(at, 0.0).then(place).contour(s) for at, strokes in placed_signs(text) for s in strokes)
+
+
+def placed_signs(text: str) -> Iterator[tuple[float, tuple[Contour, ...]]]:
+    """Where each sign of a line begins on the grid, and its strokes there."""
     at, gap = 0.0, 0.0
     for c in text:
         if c == " ":
             gap = SPACE if gap <= BETWEEN else gap + SPACE
             continue
         sign = alphabet().get(c, _BOX)
-        here = shift(at + gap, 0.0).then(place)
-        strokes += [here.contour(s) for s in sign.strokes]
+        yield at + gap, sign.strokes
         at += gap + sign.width
         gap = BETWEEN
-    return tuple(strokes)

@@ -10,7 +10,7 @@ from typing import Any
 from pipeline.steps.values import WorkLine
 
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
-SEQUENCE_COLUMNS = ("n", "work", "piece", "face", "cutter", "who", "because")
+SEQUENCE_COLUMNS = ("n", "work", "piece", "face", "cutter", "who", "because", "kind", "caution", "price", "day")
 
 
 def parts_csv(rows: Sequence[Mapping[str, Any]]) -> str:

@@ -11,11 +11,14 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import refuse
 from pipeline.core.findings import Finding
+from pipeline.core.verdict import Verdict
+from pipeline.graph.once import kept
 from pipeline.packet.disk import plainly
 from pipeline.packet.dxf import dxf_bytes
 from pipeline.packet.letter import letter_text
@@ -24,13 +27,14 @@ from pipeline.packet.shop_file import ShopFile
 from pipeline.packet.shop_sheet import NAME, shop_sheets
 from pipeline.packet.svg import svg_bytes
 from pipeline.packet.tables import parts_csv, sequence_csv
+from pipeline.packet.view_rows import view_rows
 from pipeline.packet.zips import zip_bytes
 from pipeline.steps.values import Derived, Nest, WorkLine
 
 _SAFE = re.compile(r"[^\W_][\w.+-]*", re.ASCII)
 _DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
-LONGEST = 180
-"""Characters in a file's name: every disk takes them, and a path to them."""
+LONGEST = 100
+"""Characters in a file's name: every disk takes them, and a path to them that is not too deep."""
 
 
 def write_shop_files(folder: Path, files: Sequence[ShopFile]) -> None:
@@ -38,7 +42,8 @@ def write_shop_files(folder: Path, files: Sequence[ShopFile]) -> None:
     named = [(f, kind, f"{f.stem}.{kind}") for f in files for kind in f.formats]
     _check_names([(f.shop, name) for f, _, name in named])
     for f, kind, name in named:
-        _put(folder, f"shops/{f.shop}/{name}", dxf_bytes(f) if kind == "dxf" else svg_bytes(f))
+        work, code = (dxf_bytes, "pipeline.packet.dxf") if kind == "dxf" else (svg_bytes, "pipeline.packet.svg")
+        _put(folder, f"shops/{f.shop}/{name}", kept(kind, f, partial(work, f), code=(code,)))
 
 
 def write_papers(
@@ -52,12 +57,16 @@ def write_papers(
     *,
     held: bool,
     since: Mapping[str, str],
+    workbook: bytes = b"",
+    recut: Sequence[Verdict] = (),
 ) -> None:
-    """parts.csv (from the workshop's part rows), sequence.csv, letter.txt and the shops' sheets.
+    """parts.csv (from the workshop's part rows), parts.xlsx, sequence.csv, letter.txt and the shops' sheets.
 
     Raises MachineFailed.
     """
-    letter = letter_text(derived, files, nests, findings, held=held, since=since)
+    if workbook:
+        _put(folder, "parts.xlsx", workbook)
+    letter = letter_text(derived, files, nests, findings, held=held, since=since, recut=recut)
     _put(folder, "parts.csv", parts_csv(parts).encode("utf-8"))
     _put(folder, "sequence.csv", sequence_csv(work).encode("utf-8"))
     _put(folder, "letter.txt", letter.encode("utf-8"))
@@ -76,11 +85,13 @@ def write_record(
     *,
     keys: Mapping[str, str],
     since: Mapping[str, str],
+    nests: Sequence[Nest] | None = None,
 ) -> dict[str, Any]:
     """The shops' archives and, last of all, packet.json with the hash of every other file. Gives its content.
 
     ``keys`` maps steps to their fingerprints, ``since`` pieces to the revision they are unchanged since; ``proof``
-    has ``worst_mm`` and ``where``. Raises MachineFailed.
+    has ``worst_mm`` and ``where``. Without ``nests`` nothing is said of how the files show their pieces. Raises
+    MachineFailed.
     """
     with plainly(folder):
         shops = [p for p in sorted((folder / "shops").glob("*")) if p.is_dir()]
@@ -89,7 +100,10 @@ def write_record(
         _put(folder, path, data)
     with plainly(folder):
         listed = file_list(folder)
-    found = packet_dict(derived, files, work, findings, totals, proof, listed, keys=keys, since=since)
+    views, gauges = ([], []) if nests is None else view_rows(derived, files, nests)
+    found = packet_dict(
+        derived, files, work, findings, totals, proof, listed, keys=keys, since=since, views=views, gauges=gauges
+    )
     _put(folder, "packet.json", packet_text(found).encode("utf-8"))
     return found
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.compare.since import settled
 from pipeline.core.errors import Refused
 from pipeline.core.recipe import By, Recipe
 from pipeline.geometry.shapes import circle
@@ -16,7 +17,6 @@ from pipeline.packet.exchange import begin, finish
 from pipeline.packet.issue import issue_packet
 from pipeline.packet.lock import locked
 from pipeline.packet.shop_files import shop_files
-from pipeline.packet.since import unchanged_since
 from pipeline.packet.write import write_papers, write_record, write_shop_files
 from pipeline.steps.values import Derived, Op, SetUp
 from tests.packet import factory as f
@@ -28,17 +28,21 @@ def recipe(root: Path, revision: str = "B") -> Recipe:
     return f.recipe(root=str(root), made=str(root / "heron.made.yaml"), revision=revision)
 
 
-def built(root: Path, derived: Derived, *, keys: dict[str, str] | None = None, held: bool = False) -> Path:
+def since_of(derived: Derived) -> dict[str, str]:
+    """Since when each piece is unchanged, by the register and what lies under ``issued/``."""
+    return dict(settled(derived.recipe, read_made(derived.recipe.made), lambda since: derived).since)
+
+
+def built(root: Path, derived: Derived, *, held: bool = False) -> Path:
     """A packet as a build leaves it, without prints and report."""
     out, nests = root / "out", (f.cover_nest(),)
     files = shop_files(derived, nests)
-    fingerprints = KEYS if keys is None else keys
-    since = unchanged_since(derived, fingerprints, read_made(derived.recipe.made))
+    since = since_of(derived)
     with locked(out, "heron"):
         stage = begin(out, "heron")
         write_shop_files(stage, files)
         write_papers(stage, derived, files, nests, (), (), (), held=False, since=since)
-        write_record(stage, derived, files, (), (), {}, {}, keys=fingerprints, since=since)
+        write_record(stage, derived, files, (), (), {}, {}, keys=KEYS, since=since, nests=nests)
         return finish(out, "heron", held=held)
 
 
@@ -60,6 +64,7 @@ def test_issuing_copies_the_packet_and_enters_it(tmp_path: Path) -> None:
     assert entry == done.entry
     assert entry is not None
     assert entry.pieces == {"blank-1": "B", "cover": "B"}
+    assert entry.blanks == {"blank": "B"}
     assert entry.date == "2027-03-14"
     assert set(entry.files) == set(tree(packet)) - {"packet.json"}
     assert not list(tmp_path.glob(".*.new"))
@@ -142,25 +147,23 @@ def test_what_can_not_be_issued(tmp_path: Path) -> None:
 
 
 def test_a_piece_is_unchanged_since_the_issue_it_still_equals(tmp_path: Path) -> None:
-    """After an issue of B a build of C says of each piece since when it is the same; every doubt says C."""
+    """After an issue of B a build of C says of each piece since when it is the same; every doubt says C. What a
+    fingerprint says is no matter: the files are compared."""
     b, c = recipe(tmp_path), recipe(tmp_path, "C")
-    assert unchanged_since(f.derived(b), KEYS, read_made(b.made)) == {"blank-1": "B", "cover": "B"}
+    assert since_of(f.derived(b)) == {"blank-1": "B", "cover": "B", "blank (glued)": "B"}
     issue_packet(built(tmp_path, f.derived(b)), b)
-    made = read_made(c.made)
-    assert unchanged_since(f.derived(c), KEYS, made) == {"blank-1": "B", "cover": "B"}
-    assert unchanged_since(f.derived(c), {**KEYS, "cover": "d" * 16}, made) == {"blank-1": "B", "cover": "C"}
-    assert unchanged_since(f.derived(c), {}, made) == {"blank-1": "C", "cover": "C"}
+    assert since_of(f.derived(c)) == {"blank-1": "B", "cover": "B", "blank (glued)": "B"}
+    assert since_of(moved(c)) == {"blank-1": "B", "cover": "C", "blank (glued)": "B"}
     thicker = (replace(f.lamination(), thickness_mm=11.9), f.cover(2))
-    assert unchanged_since(f.derived(c, pieces=thicker), KEYS, made) == {"blank-1": "C", "cover": "B"}
+    assert since_of(f.derived(c, pieces=thicker)) == {"blank-1": "C", "cover": "B", "blank (glued)": "B"}
     shutil.rmtree(tmp_path / "issued")
-    assert unchanged_since(f.derived(c), KEYS, made) == {"blank-1": "C", "cover": "C"}
+    assert since_of(f.derived(c)) == {"blank-1": "C", "cover": "C", "blank (glued)": "C"}
 
 
 def test_since_is_carried_on_over_letters(tmp_path: Path) -> None:
     """What B issued and C did not change is still since B when D is built."""
     b, c, d = recipe(tmp_path), recipe(tmp_path, "C"), recipe(tmp_path, "D")
     issue_packet(built(tmp_path, f.derived(b)), b)
-    new = {**KEYS, "cover": "d" * 16}
     c = replace(c, by=By(issued="2027-05-01"))
-    issue_packet(built(tmp_path, f.derived(c), keys=new), c)
-    assert unchanged_since(f.derived(d), new, read_made(d.made)) == {"blank-1": "B", "cover": "C"}
+    issue_packet(built(tmp_path, moved(c)), c)
+    assert since_of(moved(d)) == {"blank-1": "B", "cover": "C", "blank (glued)": "B"}

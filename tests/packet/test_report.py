@@ -11,6 +11,8 @@ import pytest
 
 from pipeline.core.findings import Finding
 from pipeline.packet.report import write_report
+from pipeline.packet.report_frame import script
+from pipeline.packet.shop_files import shop_files
 from pipeline.steps.values import Derived
 from tests.packet import factory as f
 from tests.packet.whole import ASK, TOTALS, WORK
@@ -52,7 +54,7 @@ class Page(HTMLParser):
         assert self._open.pop() == tag
 
     def handle_data(self, data: str) -> None:
-        if self._open and self._open[-1] == "style":
+        if self._open and self._open[-1] in ("style", "script"):
             return
         self.text += data
         if self._open and self._open[-1] == "h3":
@@ -79,17 +81,18 @@ def test_a_hostile_title_stays_text(tmp_path: Path) -> None:
     text, page = report(
         tmp_path, f.derived(f.recipe(title=HOSTILE)), finding, cautions=(HOSTILE,), proof_line=HOSTILE
     )
-    assert "script" not in page.tags
+    assert page.tags.count("script") == 1  # the page's own
+    assert text.count("<script") == 1
+    assert f"<script>{script()}</script></body>" in text
     assert "img" not in page.tags
     assert all(not k.startswith("on") for k, _ in page.attributes)
     assert set(page.tags) - set(plain.tags) <= {"details", "summary", "strong", "span"}
     assert page.text.count(HOSTILE) == 7  # title, heading, message, its acceptance, remedy, proof, caution
-    assert "<script" not in text
 
 
 def test_a_picture_for_every_set_up(tmp_path: Path) -> None:
-    """One card with one picture for each set-up of each piece and blank, one for each stack and sheet, and two
-    for each outline: as it is printed, and as it is signed."""
+    """One card with one picture for each set-up of each piece and blank, one for each sheet, two for each stack
+    (taken apart, and in section), and two for each outline: as it is printed, and as it is signed."""
     derived = f.derived()
     _, page = report(tmp_path, derived)
     seen = [h for h in page.headings if "seen from the" in h]
@@ -97,10 +100,10 @@ def test_a_picture_for_every_set_up(tmp_path: Path) -> None:
     assert seen == want
     assert len(want) == 4
     outlines = sum(1 for r in derived.results.values() if r.kind == "outline" and r.region)
-    assert page.tags.count("svg") == len(want) + len(derived.blanks) + 1 + 2 * outlines
-    labels = [v for k, v in page.attributes if k == "aria-label"]
-    assert len(labels) == page.tags.count("svg")
-    assert all(labels)
+    kept = 1 if "use" in page.tags else 0  # the hidden one that holds what is drawn twice
+    assert page.tags.count("svg") - kept == len(want) + 2 * len(derived.blanks) + 1 + 2 * outlines
+    assert page.attributes.count(("role", "img")) == page.tags.count("svg") - kept
+    assert all(v for k, v in page.attributes if k == "aria-label")
 
 
 @pytest.mark.parametrize("held", [True, False])
@@ -126,12 +129,21 @@ def test_a_ready_packet_counts_its_questions(tmp_path: Path) -> None:
 
 
 def test_it_asks_for_nothing(tmp_path: Path) -> None:
-    """No script, no style sheet, font, picture or address of another file: it opens without a network."""
+    """No style sheet, font, picture or address of another file, and no script but its own: it opens without a
+    network."""
     text, page = report(tmp_path, None, ASK)
-    assert {"script", "link", "img", "iframe", "object", "image", "use"} & set(page.tags) == set()
-    assert all(k not in ("src", "href", "xlink:href", "srcset", "action") for k, _ in page.attributes)
+    assert {"link", "img", "iframe", "object", "image", "form"} & set(page.tags) == set()
+    assert all(k not in ("src", "xlink:href", "srcset", "action") for k, _ in page.attributes)
+    links = [v or "" for k, v in page.attributes if k == "href"]
+    ids = [v for k, v in page.attributes if k == "id"]
+    assert links
+    assert all(v.startswith("#") and v[1:] in ids for v in links)
+    assert len(ids) == len(set(ids))
+    own = text.replace(script(), "").replace("http-equiv", "")
     for word in ("http", "//", "url(", "@import", "/nowhere", str(tmp_path)):
-        assert word not in text
+        assert word not in own
+    for word in ("http", "fetch", "import", "eval", "innerHTML"):
+        assert word not in script()
 
 
 def test_numbers_a_maker_asks_first(tmp_path: Path) -> None:
@@ -140,6 +152,40 @@ def test_numbers_a_maker_asks_first(tmp_path: Path) -> None:
     for words in ("Length332.0 mm", "Width240.0 mm", "Thickness23.55 mm", "Mass1266 g", "Cost45.50", "Sheets1"):
         assert words in page.text
     assert "because the back is done" in page.text
+
+
+def test_what_has_no_price_costs_a_dash(tmp_path: Path) -> None:
+    for nothing in (None, 0.0):
+        write_report(
+            tmp_path,
+            f.derived(),
+            (),
+            (),
+            (),
+            {**TOTALS, "cost": nothing, "mass_g": None},
+            (),
+            held=False,
+            proof_line="",
+        )
+        words = Page((tmp_path / "report.html").read_text(encoding="utf-8")).text
+        assert "Cost– no prices given" in words
+        assert "Mass– not known" in words
+        assert "0.00" not in words[: words.index("Sheets")]
+
+
+def test_what_changed(tmp_path: Path) -> None:
+    """Pieces and files by the revision they are unchanged since; a blank by its own name among them."""
+    derived, nests = f.derived(), (f.cover_nest(),)
+    files = shop_files(derived, nests)
+    _, page = report(tmp_path, derived, files=files, since={"cover": "A", "blank (glued)": "A"})
+    words = page.text[page.text.index("Since when") :]
+    new, same = words.split("Not changed since revision A: need not be programmed again")
+    assert new.startswith("Since whenPiecesFilesNew or changed with revision Bblank-1heron-B_blank-1")
+    assert same.startswith("cover, blank (glued)heron-B_")
+    assert "heron-B_blank_x1" in same
+    assert "heron-B_blank-1" not in same[: same.index("What was") if "What was" in same else None]
+    assert "everything counts as new with revision B" in report(tmp_path, derived, files=files)[1].text
+    assert "What changed" not in report(tmp_path, derived)[1].text
 
 
 def test_the_same_bytes_again(tmp_path: Path) -> None:
