@@ -10,6 +10,7 @@ import shapely
 
 from pipeline.geometry.contour import Contour, Floats
 from pipeline.geometry.deviation import deviation
+from pipeline.graph.once import kept
 
 ROUNDING_MM = 2e-6
 """What writing coordinates with six decimals can move a line by, with some room."""
@@ -38,6 +39,10 @@ def off(found: Contour, design: Contour) -> Off:
     if one and other:
         apart = math.dist(one[:2], other[:2]) + abs(one[2] - other[2])
         return Off(mm=apart, at=(one[0] + one[2], one[1]))
+    return kept("off", (found, design), lambda: _measured(found, design), code=("pipeline.proof.compare",))
+
+
+def _measured(found: Contour, design: Contour) -> Off:
     measured = deviation(found, design)
     return Off(mm=measured.worst_mm, at=measured.at_mm)
 

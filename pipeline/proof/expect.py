@@ -92,7 +92,24 @@ def expected_files(derived: Derived, nests: tuple[Nest, ...]) -> tuple[Expected,
     return tuple(files)
 
 
-def prefix(recipe: Recipe) -> str:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Titled:
+    """What of a recipe a file is measured and read by: its names, its letter, its tolerance (mm)."""
+
+    design: str
+    variant: str
+    revision: str
+    tolerance: float
+
+
+def titled(recipe: Recipe) -> Titled:
+    """What a file is measured and read by."""
+    return Titled(
+        design=recipe.design, variant=recipe.variant, revision=recipe.revision, tolerance=recipe.tolerance
+    )
+
+
+def prefix(recipe: Recipe | Titled) -> str:
     """What every file's name begins with."""
     return "-".join(v for v in (recipe.design, recipe.variant, recipe.revision) if v)
 

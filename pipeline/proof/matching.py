@@ -10,10 +10,9 @@ import numpy as np
 
 from pipeline.core.findings import Finding
 from pipeline.core.place import Place
-from pipeline.core.recipe import Recipe
 from pipeline.geometry.contour import Contour
 from pipeline.proof.compare import ROUNDING_MM, Off, off, off_parallel, same_vertices
-from pipeline.proof.expect import Expected, Wanted
+from pipeline.proof.expect import Expected, Titled, Wanted
 from pipeline.proof.groups import Entity
 
 PARALLEL_MM = 0.001
@@ -70,13 +69,17 @@ class Told:
         )
 
 
+Measured = tuple[Contour, Off]
+"""A contour of a file, turned back to the design, and how far it is off."""
+
+
 @dataclass(slots=True)
 class Matching:
     """Measures contours once each, and keeps the worst distance of a whole packet."""
 
-    recipe: Recipe
+    recipe: Titled
     worst: Worst | None = None
-    _known: dict[tuple[bytes, bytes, float], list[tuple[Contour, Off]]] = field(default_factory=dict)
+    _known: dict[tuple[bytes, bytes, float], list[Measured]] = field(default_factory=dict)
 
     @property
     def limit_mm(self) -> float:
@@ -97,7 +100,7 @@ class Matching:
         times (in laminations, references, copies on a sheet) is measured once, and the others against that."""
         design, grown = wanted.design, wanted.grown_mm
         back = wanted.seen.contour_back(found)
-        seen_before = self._known.setdefault((design.xy.tobytes(), design.bulge.tobytes(), grown), [])
+        seen_before = self._known.setdefault(_key(wanted), [])
         for other, known in seen_before:
             apart = same_vertices(back, other)
             if apart is not None:
@@ -105,6 +108,26 @@ class Matching:
         away = off_parallel(back, design, grown) if grown and found.closed else off(back, design)
         seen_before.append((back, away))
         return Off(mm=away.mm, at=wanted.seen.point(*away.at))
+
+    def so_far(self, wanted: Sequence[Wanted]) -> tuple[tuple[Measured, ...], ...]:
+        """What was measured against each of these contours up to now."""
+        return tuple(tuple(self._known.get(_key(w), ())) for w in wanted)
+
+    def beginning(self, wanted: Sequence[Wanted]) -> Matching:
+        """One that knows what this one knows of these contours, and has no worst of its own yet."""
+        known = {_key(w): list(m) for w, m in zip(wanted, self.so_far(wanted), strict=True)}
+        return Matching(recipe=self.recipe, _known=known)
+
+    def went_on(self, wanted: Sequence[Wanted], known: Sequence[Sequence[Measured]], worst: Worst | None) -> None:
+        """Take over what another one that began from this one has measured."""
+        for w, measured in zip(wanted, known, strict=True):
+            self._known[_key(w)] = list(measured)
+        if worst is not None and (self.worst is None or worst.mm > self.worst.mm):
+            self.worst = worst
+
+
+def _key(wanted: Wanted) -> tuple[bytes, bytes, float]:
+    return wanted.design.xy.tobytes(), wanted.design.bulge.tobytes(), wanted.grown_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,11 +9,13 @@ from pathlib import Path
 
 from pipeline.core.findings import Finding
 from pipeline.proof.cutter import Bench
-from pipeline.proof.dxf import Drawn, read_dxf
-from pipeline.proof.expect import Expected, expected_files
+from pipeline.proof.dxf import Drawn
+from pipeline.proof.expect import Expected, expected_files, titled
 from pipeline.proof.glued import cut_blanks
 from pipeline.proof.groups import DxfBroken
 from pipeline.proof.matching import Matching, Told
+from pipeline.proof.one_file import read as read_file
+from pipeline.proof.one_file import wrong_in_one
 from pipeline.proof.record import wrong_record
 from pipeline.proof.sheet import wrong_in_file
 from pipeline.proof.simulate import Simulated, cut_pieces, cut_sheets
@@ -59,21 +61,23 @@ def prove(folder: Path, derived: Derived, nests: tuple[Nest, ...]) -> Proof:
     machine can't read the folder.
     """
     expected = expected_files(derived, nests)
-    matching = Matching(recipe=derived.recipe)
+    matching = Matching(recipe=titled(derived.recipe))
     findings: list[Finding] = list(_presence(folder, expected))
-    read: list[tuple[Expected, Drawn]] = []
+    files: list[tuple[Expected, Drawn, bytes]] = []
     for want in expected:
         path = folder / want.path
         if not path.is_file():
             continue
-        drawn = _drawn(path.read_bytes(), want, want.path, findings)
+        data = path.read_bytes()
+        drawn = _drawn(data, want, want.path, findings)
         if drawn is not None:
-            read.append((want, drawn))
-    for want, drawn in read:
-        findings += wrong_in_file(want, drawn, matching, want.path)
-        picture = want.path.removesuffix(".dxf") + ".svg"
-        if want.cut_file and (folder / picture).is_file():
-            findings += wrong_twin(want, drawn, (folder / picture).read_bytes(), matching, picture)
+            files.append((want, drawn, data))
+    for want, drawn, data in files:
+        beside = want.path.removesuffix(".dxf") + ".svg"
+        there = want.cut_file and (folder / beside).is_file()
+        picture = (beside, (folder / beside).read_bytes()) if there else None
+        findings += wrong_in_one(want, drawn, data, picture, matching)
+    read = [(want, drawn) for want, drawn, _ in files]
     findings += wrong_between_files(derived, read, matching)
     off, simulated = _cut(derived, nests, read)
     findings += off
@@ -99,7 +103,7 @@ def _cut(
 
 def _drawn(data: bytes, want: Expected, name: str, findings: list[Finding]) -> Drawn | None:
     try:
-        return read_dxf(data)
+        return read_file(data)
     except DxfBroken as broken:
         findings.append(Told(file=name, want=want, line=broken.line).finding(broken.wrong))
         return None

@@ -12,7 +12,7 @@ import pytest
 from pipeline.core.shop import Shop
 from pipeline.packet.layers import layer_name, shop_layer
 from pipeline.proof.dxf import read_dxf
-from pipeline.proof.expect import expected_files, layer_of
+from pipeline.proof.expect import expected_files, layer_of, titled
 from pipeline.proof.groups import DxfBroken
 from pipeline.proof.layer import Layer, ours, parse, theirs, two_decimals
 from pipeline.proof.matching import Matching
@@ -115,7 +115,7 @@ def test_damage_is_told_and_never_raised(tmp_path: Path) -> None:
     """200 files with a byte changed, lines lost or doubled: each is proved, told, or no readable DXF."""
     packet = heron(tmp_path)
     files = [w for w in expected_files(packet.derived, packet.nests) if w.path in (BACK, NEST)]
-    matching = Matching(recipe=packet.derived.recipe)
+    matching = Matching(recipe=titled(packet.derived.recipe))
     dice = random.Random(7)
     told = 0
     for n in range(200):
