@@ -20,6 +20,7 @@ _VERBS = {
     "sequence": "pipeline.verbs",
     "look": "pipeline.verbs",
     "prove_packet": "pipeline.verbs",
+    "compare_packets": "pipeline.comparing",
     "issue": "pipeline.verbs",
     "new": "pipeline.verbs",
     "recipe_schema": "pipeline.intake.schema",

@@ -6,26 +6,36 @@ import os
 import traceback
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+from pipeline.compare.recut_page import STYLE as RECUT_STYLE
+from pipeline.compare.recut_page import recut_section
 from pipeline.core.errors import MachineFailed, MouldloftError, Refused, refuse
 from pipeline.core.findings import Finding, worst_first
 from pipeline.core.recipe import Recipe
+from pipeline.core.verdict import Verdict
 from pipeline.graph import stale
 from pipeline.graph.keys import keys
-from pipeline.graph.run import Run
-from pipeline.intake.made import Made
+from pipeline.graph.once import files_once, kept_for, traced
+from pipeline.graph.run import Run, sha256
+from pipeline.graph.told import sentences
+from pipeline.intake.made import spreadsheet_of
 from pipeline.packet import write
 from pipeline.packet.names import packet_name
+from pipeline.packet.print_how import How
 from pipeline.packet.print_pdf import write_prints
+from pipeline.packet.refits import known_ones
 from pipeline.packet.report import write_report
 from pipeline.packet.shop_file import ShopFile
-from pipeline.packet.since import unchanged_since
+from pipeline.packet.xlsx import parts_xlsx
 from pipeline.proof import Proof, prove
 from pipeline.steps.values import Derived, Nest, WorkLine
 from pipeline.workshop.cautions import cautions
 from pipeline.workshop.parts import part_rows
+from pipeline.workshop.quote import quote
+from pipeline.workshop.rollups import rollups
 from pipeline.workshop.totals import totals
 
 
@@ -41,9 +51,25 @@ class Packet:
 
 
 def proved(stage: Path, derived: Derived, nests: tuple[Nest, ...], files: Sequence[ShopFile]) -> Proof:
-    """Write the shop files beside the old packet, read them back and measure them."""
+    """Write the shop files beside the old packet, read them back and measure them.
+
+    What was found last time is used again only where the bytes that lie there now, and all that the proof
+    expects of them, are the same.
+    """
     write.write_shop_files(stage, files)
-    return prove(stage, derived, nests)
+    roots = {"derived": derived, "nests": nests}
+    seen = {"bytes": _bytes_of(stage)}
+    return traced("proof", "", roots, partial(_prove, stage), code=("pipeline.proof",), given=seen)
+
+
+def _prove(stage: Path, roots: Mapping[str, Any]) -> Proof:
+    return prove(stage, roots["derived"], roots["nests"])
+
+
+def _bytes_of(folder: Path) -> tuple[tuple[str, str], ...]:
+    """Path and hash of every file below a folder, as they are on the disk now."""
+    files = sorted((p.relative_to(folder).as_posix(), p) for p in folder.rglob("*") if p.is_file())
+    return tuple((name, sha256([str(path)])) for name, path in files)
 
 
 def written(
@@ -54,20 +80,43 @@ def written(
     work: Sequence[WorkLine],
     found: Sequence[Finding],
     proof: Proof,
-    made: Made,
+    *,
+    since: Mapping[str, str],
+    recut: Sequence[Verdict] = (),
 ) -> Packet:
-    """Write everything else into the staging folder: prints, tables, letter, report, packet.json."""
+    """Write everything else into the staging folder: prints, tables, letter, report, packet.json.
+
+    ``since`` maps pieces and blanks to the revision they last changed in, ``recut`` are the verdicts on what was
+    cut.
+    """
     findings = worst_first((*found, *proof.findings))
     held = any(f.holds for f in findings)
-    sums = totals(derived, nests)
+    bill = quote(derived, nests)
+    sums = totals(derived, nests, bill)
     marks = keys(derived)
-    since = unchanged_since(derived, marks, made)
-    write_prints(stage, derived)
+    files_once(stage, write_prints, derived=derived, how=How(held=held))
+    parts = part_rows(derived, nests, bill, since)
+    book = parts_xlsx(derived.recipe, parts, rollups(derived, nests, bill), bill)
     write.write_papers(
-        stage, derived, files, nests, work, findings, part_rows(derived, nests), held=held, since=since
+        stage, derived, files, nests, work, findings, parts, held=held, since=since, workbook=book, recut=recut
     )
-    write_report(
-        stage, derived, nests, work, findings, sums, cautions(derived), held=held, proof_line=proof_words(proof)
+    files_once(
+        stage,
+        write_report,
+        besides=known_ones(),
+        derived=derived,
+        nests=nests,
+        work=work,
+        findings=findings,
+        totals=sums,
+        cautions=cautions(derived),
+        held=held,
+        proof_line=proof_words(proof),
+        files=files,
+        since=since,
+        bill=bill,
+        recut=recut_section(recut),
+        styles=(RECUT_STYLE,) if recut else (),
     )
     where = f"{proof.where.file} at {proof.where.x:.3f}, {proof.where.y:.3f}" if proof.where else ""
     write.write_record(
@@ -80,6 +129,7 @@ def written(
         {"worst_mm": proof.worst_mm, "where": where},
         keys=marks,
         since=since,
+        nests=nests,
     )
     names = sorted(p.relative_to(stage).as_posix() for p in stage.rglob("*") if p.is_file())
     return Packet(folder=stage, files=tuple(names), findings=findings, held=held, worst_mm=proof.worst_mm)
@@ -98,7 +148,13 @@ def proof_words(proof: Proof) -> str:
 
 
 def outcome(
-    path: str, out: Path, make: Callable[[Recipe, Path], Packet], run: Run, taken: dict[str, str]
+    path: str,
+    out: Path,
+    make: Callable[[Recipe, Path], Packet],
+    run: Run,
+    taken: dict[str, str],
+    *,
+    fresh: bool = False,
 ) -> dict[str, Any]:
     """Build one recipe with its variants; what came of it as JSON values, and a fresh record of it.
 
@@ -106,7 +162,7 @@ def outcome(
     """
     from pipeline.intake.recipe import read_recipe
 
-    row: dict[str, Any] = {"recipe": path, "packets": []}
+    row: dict[str, Any] = {"recipe": path, "packets": [], "why": []}
     said: list[str] = []
     inputs: dict[str, str] = {}
     outputs: list[str] = []
@@ -128,8 +184,11 @@ def outcome(
                     place=recipe.places.get("design"),
                     remedy="give one of the two another `design` name",
                 )
-            absent |= {recipe.made} if recipe.made and not os.path.exists(recipe.made) else set()
-            packet = make(recipe, out)
+            registers = (recipe.made, os.fspath(spreadsheet_of(recipe.made))) if recipe.made else ()
+            absent |= {file for file in registers if not os.path.exists(file)}
+            with kept_for(recipe, out, run, fresh=fresh) as keep:
+                packet = make(recipe, out)
+            row["why"] += [f"{packet_name(recipe)}, {s}" for s in sentences(keep.done, recipe)]
             codes.append(1 if packet.held else 0)
             outputs += [f"{packet.folder.name}/{f}" for f in packet.files]
             said += told(recipe, packet)

@@ -18,36 +18,60 @@ if TYPE_CHECKING:
     from pipeline.assemble import Packet
     from pipeline.core.recipe import Recipe
 
+    Tell = Callable[[str, str], None]
+    """Hears which design is being made (and which of how many), and what is being done to it."""
 
-def make(recipe: Recipe, out: Path) -> Packet:
-    """Derive, check, write, prove and exchange one packet. Raises MouldloftError."""
+
+def make(recipe: Recipe, out: Path, tell: Callable[[str], None] | None = None) -> Packet:
+    """Derive, check, write, prove and exchange one packet; ``tell`` hears what is being done. Raises
+    MouldloftError."""
     from dataclasses import replace
 
     from pipeline.assemble import proved, written
     from pipeline.checks import findings
+    from pipeline.compare.recut import recut_list
+    from pipeline.compare.since import settled
     from pipeline.graph.derive import derive
-    from pipeline.intake.drawing import read_drawing
+    from pipeline.graph.drawn import drawing_of
+    from pipeline.graph.once import once
     from pipeline.intake.made import read_made
     from pipeline.packet import exchange, lock, shop_files
     from pipeline.packet.names import packet_name
     from pipeline.workshop import nest, sequence
 
+    tell = tell or _untold
     name = packet_name(recipe)
     made = read_made(recipe.made)
-    derived = derive(recipe, read_drawing(recipe), blank_measured=made.blanks)
-    nests, unplaced = nest.nests(derived)
-    found = (*findings(derived, nests), *unplaced)
-    work = sequence.sequence(derived)
+    tell("reading")
+    drawing = drawing_of(recipe)
+    labels = settled(
+        recipe, made, lambda since: derive(recipe, drawing, blank_measured=made.blanks, since=since, tell=tell)
+    )
+    derived = labels.derived
+    tell("laying out sheets")
+    nests, unplaced = once(nest.nests, derived=derived)
+    tell("checking")
+    found = (*findings(derived, nests), *unplaced, *labels.findings)
+    recut = recut_list(derived, made, recipe.root)
+    tell("putting the work in order")
+    work = once(sequence.sequence, derived=derived)
+    tell("writing")
     files = shop_files.shop_files(derived, nests)
     with lock.locked(out, name):
         stage = exchange.begin(out, name)
         try:
+            tell("proving")
             proof = proved(stage, derived, nests, files)
-            packet = written(stage, derived, nests, files, work, found, proof, made)
+            tell("writing prints, lists and report")
+            packet = written(stage, derived, nests, files, work, found, proof, since=labels.since, recut=recut)
             return replace(packet, folder=exchange.finish(out, name, held=packet.held))
         except BaseException:
             exchange.abandon(out, name)
             raise
+
+
+def _untold(doing: str) -> None:
+    """Nobody watches."""
 
 
 def build(
@@ -56,19 +80,47 @@ def build(
     out: str | os.PathLike[str] = "out",
     fresh: bool = False,
     why: bool = False,
-    tell: Callable[[str], None] | None = None,
+    jobs: int = 1,
+    engine: str = "",
+    report: str | os.PathLike[str] = "",
+    prune: bool = False,
+    tell: Tell | None = None,
 ) -> Answer:
     """Make the packets of recipes, or of all recipes in folders; only what is stale unless ``fresh``.
 
-    One bad recipe never stops the others; the worst exit code counts. Raises Refused when a path is no recipe.
+    One bad recipe never stops the others; the worst exit code counts. ``jobs`` processes share the work (0: one a
+    core), or the workers of the Dask scheduler at ``engine``. ``report`` is a file that gets what has changed, in
+    words. ``prune`` tidies up the store of results. Raises Refused when a path is no recipe, MachineFailed when there is no such scheduler.
     """
-    run, said, rows, worst = Run(), [], [], 0
-    taken: dict[str, str] = {}
-    for path in list(recipes(paths)):
-        row = _one(path, os.fspath(out), run, taken, fresh=fresh, why=why, tell=tell)
-        said += row["said"]
-        rows.append(row)
-        worst = max(worst, row["exit_code"])
+    all_, folder, run = list(recipes(paths)), os.fspath(out), Run()
+    if (jobs != 1 or engine) and len(all_) > 1:
+        from pipeline.many import together
+
+        rows = together(
+            all_, folder, run, fresh=fresh, why=why, news=bool(report), jobs=jobs, engine=engine, tell=tell
+        )
+    else:
+        taken: dict[str, str] = {}
+        rows = [
+            one(
+                p, folder, run, taken, fresh=fresh, why=why, news=bool(report), tell=tell,
+                of=f" ({k} of {len(all_)})" if len(all_) > 1 else "",
+            )
+            for k, p in enumerate(all_, start=1)
+        ]  # fmt: skip
+    said = [line for row in rows for line in row["said"]]
+    worst = max((row["exit_code"] for row in rows), default=0)
+    if len(rows) > 1 or report:
+        from pipeline import night
+
+        if len(rows) > 1:
+            said.append(night.summary(rows))
+        if report:
+            said += night.written(report, rows)
+    if prune:
+        from pipeline.graph.store import pruned
+
+        said.append(pruned(folder))
     return Answer(exit_code=worst, said=tuple(said), data={"exit_code": worst, "designs": rows})
 
 
@@ -90,38 +142,58 @@ def recipes(paths: Iterable[str | os.PathLike[str]]) -> Iterator[str]:
             yield path
 
 
-def _one(
+def one(
     path: str,
     out: str,
     run: Run,
     taken: dict[str, str],
     *,
-    fresh: bool,
-    why: bool,
-    tell: Callable[[str], None] | None,
+    fresh: bool = False,
+    why: bool = False,
+    news: bool = False,
+    tell: Tell | None = None,
+    of: str = "",
 ) -> dict[str, Any]:
     """Build one recipe when it is stale, with its variants; what came of it as JSON values.
 
-    ``taken`` maps packets made in this run to their recipes, so that no two recipes replace each other's.
+    ``taken`` maps packets made in this run to their recipes, so that no two recipes replace each other's; ``news``
+    adds what differs from the packets before; ``of`` says which of how many it is.
     """
     reasons, last = stale.look(out=out, recipe=path, options={}, run=run)
     if last and not reasons and not fresh:
-        taken.update((o.split("/")[0], path) for o, *_ in last["outputs"])
-        told = [f"{stale.shown(path)}: nothing to do."] + (last["said"] if last["exit_code"] else [])
-        return {"recipe": path, "state": "nothing to do", "exit_code": last["exit_code"], "said": told, "why": []}
+        return as_before(path, last, taken)
     if fresh:
         reasons = ("Everything is done again, as asked.",)
     if tell:
-        tell(f"{stale.shown(path)} …")
+        tell(f"{stale.shown(path)}{of}", "")
+    from functools import partial
     from pathlib import Path
 
     from pipeline.assemble import outcome
+    from pipeline.packet.names import packet_name
 
-    row = outcome(path, Path(out), make, run, taken)
-    row["why"] = list(reasons)
+    def telling(recipe: Recipe, folder: Path) -> Packet:
+        return make(recipe, folder, partial(tell, f"{packet_name(recipe)}{of}") if tell else None)
+
+    before = None
+    if news:
+        from pipeline import night
+
+        before = night.packets_of(last, out)
+    row = outcome(path, Path(out), telling, run, taken, fresh=fresh)
+    if before is not None:
+        row["news"] = night.news(before, row["packets"])
+    row["why"] = [*reasons, *row["why"]]
     if why:
-        row["said"] = [f"{stale.shown(path)}: {reason}" for reason in reasons] + row["said"]
+        row["said"] = [f"{stale.shown(path)}: {reason}" for reason in row["why"]] + row["said"]
     return row
 
 
-__all__ = ["MachineFailed", "MouldloftError", "build", "make", "recipes"]
+def as_before(path: str, last: stale.Record, taken: dict[str, str]) -> dict[str, Any]:
+    """What is told of a recipe that is as it was when ``last`` was recorded."""
+    taken.update((o.split("/")[0], path) for o, *_ in last["outputs"])
+    told = [f"{stale.shown(path)}: nothing to do."] + (last["said"] if last["exit_code"] else [])
+    return {"recipe": path, "state": "nothing to do", "exit_code": last["exit_code"], "said": told, "why": []}
+
+
+__all__ = ["MachineFailed", "MouldloftError", "build", "make", "one", "recipes"]

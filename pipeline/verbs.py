@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +21,14 @@ FIVE = 5
 
 
 def check(
-    paths: Iterable[str | os.PathLike[str]], *, out: str | os.PathLike[str] = "out", everything: bool = False
+    paths: Iterable[str | os.PathLike[str]],
+    *,
+    out: str | os.PathLike[str] = "out",
+    everything: bool = False,
+    tell: Callable[[str, str], None] | None = None,
 ) -> Answer:
     """The findings of recipes, worst first, five at a time; no shop files. Pictures go to
-    ``<out>/<design>.check.html``."""
+    ``<out>/<design>.check.html``. ``tell`` hears which recipe is being looked at."""
     from pipeline.checks import findings
     from pipeline.packet.check_page import write_check_page
     from pipeline.workshop import nest
@@ -33,7 +37,10 @@ def check(
     said: list[str] = []
     rows: list[dict[str, Any]] = []
     worst = 0
-    for path in recipes(paths):
+    all_ = list(recipes(paths))
+    for k, path in enumerate(all_, start=1):
+        if tell:
+            tell(path + (f" ({k} of {len(all_)})" if len(all_) > 1 else ""), "checking")
         try:
             derived = _derived(path)
         except MouldloftError as error:
@@ -62,16 +69,35 @@ def check(
     )
 
 
-def print_full_size(recipe: str | os.PathLike[str], *, out: str | os.PathLike[str] = "out") -> Answer:
-    """The full-size print alone, in ``<out>/<design>.print/``; needs no shop and no sheets."""
-    from pipeline.packet.disk import plainly
+def print_full_size(
+    recipe: str | os.PathLike[str],
+    *,
+    out: str | os.PathLike[str] = "out",
+    paper: str = "A4",
+    measured: str = "",
+    back: bool = False,
+    also: str = "",
+    thickness_mm: float | None = None,
+) -> Answer:
+    """The full-size prints alone, in ``<out>/<design>.print/``, and those of every variant beside it.
+
+    ``paper``: a name of the table of papers, or several with commas between, of which the best is taken.
+    ``measured``: what the maker read on the two rules of an earlier print, "x,y". ``back``: as seen from the back.
+    ``also``: strip, contours, gauges, hand, leg, with commas between, or all. ``thickness_mm``: of the edge strip.
+    The outline needs no shop and no sheets; contours, gauges and a strip without a thickness do. Raises Refused.
+    """
+    from pipeline.intake.recipe import read_recipe
+    from pipeline.packet.names import packet_name
+    from pipeline.packet.print_how import how_asked
     from pipeline.packet.print_pdf import write_prints
 
-    derived = _derived(recipe, outlines_only=True)
-    folder = Path(out) / f"{derived.recipe.design}.print"
-    with plainly(folder):
-        files = write_prints(folder, derived)
-    paths = [(folder / f).as_posix() for f in files]
+    how = how_asked(paper, measured=measured, back=back, also=also, thickness_mm=thickness_mm)
+    whole = any(e in ("contours", "gauges") or (e == "strip" and thickness_mm is None) for e in how.also)
+    paths: list[str] = []
+    for variant in ("", *read_recipe(os.fspath(recipe)).variants):
+        derived = _derived(recipe, variant=variant, outlines_only=not whole)
+        folder = Path(out) / f"{packet_name(derived.recipe)}.print"
+        paths += [(folder / f).as_posix() for f in write_prints(folder, derived, how)]
     return Answer(
         text="\n".join(paths),
         said=("Print at 100 %, no scaling, and measure the check square before you trust it.",),
@@ -81,19 +107,22 @@ def print_full_size(recipe: str | os.PathLike[str], *, out: str | os.PathLike[st
 
 def sequence(recipe: str | os.PathLike[str]) -> Answer:
     """The order of work, each line with the reason it stands there."""
+    from dataclasses import fields
+
+    from pipeline.packet.work_rows import work_text
     from pipeline.workshop.cautions import cautions
+    from pipeline.workshop.sequence import left_idle
     from pipeline.workshop.sequence import sequence as order_of_work
 
     derived = _derived(recipe)
     work = order_of_work(derived)
-    lines = []
-    for w in work:
-        tail = ", ".join(x for x in (w.piece, w.face, w.cutter) if x)
-        lines.append(f"{w.n:3d}. {w.work}{f' ({tail})' if tail else ''}\n     because {w.because}")
-    lines += ["", "Cautions", *(f"- {c}" for c in cautions(derived))]
-    keys = ("n", "work", "piece", "face", "cutter", "because", "who")
-    rows = [{k: getattr(w, k) for k in keys} for w in work]
-    return Answer(text="\n".join(lines), data={"exit_code": 0, "sequence": rows})
+    lines = [*work_text(work), "", "Cautions", *(f"- {c}" for c in cautions(derived))]
+    idle = tuple(
+        f"`relax:` names {r.caution}{f' of {r.of}' if r.of else ''}, which this design doesn't have: {r.because}"
+        for r in left_idle(derived)
+    )
+    rows = [{f.name: getattr(w, f.name) for f in fields(w)} for w in work]
+    return Answer(text="\n".join(lines), said=idle, data={"exit_code": 0, "sequence": rows, "idle": list(idle)})
 
 
 def look(drawing: str | os.PathLike[str], *, out: str | os.PathLike[str] = "out") -> Answer:
@@ -116,12 +145,16 @@ def look(drawing: str | os.PathLike[str], *, out: str | os.PathLike[str] = "out"
 def prove_packet(packet: str | os.PathLike[str], *, recipe: str = "") -> Answer:
     """Read a packet's files back and measure them against the design it was made from."""
     from pipeline.assemble import proof_words
+    from pipeline.comparing import settled_of
+    from pipeline.intake.made import read_made
+    from pipeline.intake.recipe import read_recipe
     from pipeline.proof import prove
     from pipeline.workshop import nest
 
     folder = Path(packet)
     path, variant = _recipe_of(folder, recipe)
-    derived = _derived(path, variant=variant)
+    read = read_recipe(os.fspath(path), variant=variant)
+    derived = settled_of(read, read_made(read.made)).derived
     result = prove(folder, derived, nest.nests(derived)[0])
     lines = [proof_words(result)] + [f"  {f.message} {f.remedy}".rstrip() for f in result.findings]
     return Answer(

@@ -14,9 +14,9 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "pipeline"
-ROOMS = ("core", "geometry", "steps", "intake", "graph", "workshop", "checks", "packet", "proof")
+ROOMS = ("core", "geometry", "steps", "intake", "graph", "workshop", "checks", "packet", "proof", "compare")
 LIGHT = ("pipeline.core.errors", "pipeline.core.place", "pipeline.graph.stale", "pipeline.cli")
-HEAVY = ("numpy", "shapely", "ezdxf", "reportlab", "yaml", "networkx", "svgelements")
+HEAVY = ("numpy", "shapely", "ezdxf", "reportlab", "yaml", "networkx", "svgelements", "xlsxwriter")
 
 
 def imported(path: Path, *, at_once: bool) -> Iterator[tuple[int, str]]:
