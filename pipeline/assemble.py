@@ -176,7 +176,10 @@ def outcome(
             if k == 0:
                 names = ("", *recipe.variants)
                 said += recipe.said
-            inputs |= {os.path.join(recipe.root, i.path): i.sha256 for i in recipe.inputs}
+            found = {os.path.join(recipe.root, i.path): i.sha256 for i in recipe.inputs}
+            if moved := sorted(p for p, sha in found.items() if inputs.get(p, sha) != sha):
+                raise refuse(f"{stale.shown(moved[0])} was changed while {stale.shown(path)} was being built.")
+            inputs |= found
             other = taken.setdefault(packet_name(recipe), path)
             if other != path:
                 raise refuse(
@@ -185,7 +188,7 @@ def outcome(
                     remedy="give one of the two another `design` name",
                 )
             registers = (recipe.made, os.fspath(spreadsheet_of(recipe.made))) if recipe.made else ()
-            absent |= {file for file in registers if not os.path.exists(file)}
+            absent |= {file for file in (*registers, recipe.nests) if not os.path.exists(file)}
             with kept_for(recipe, out, run, fresh=fresh) as keep:
                 packet = make(recipe, out)
             row["why"] += [f"{packet_name(recipe)}, {s}" for s in sentences(keep.done, recipe)]

@@ -73,6 +73,7 @@ def _parser() -> argparse.ArgumentParser:
         out,
         ("--fresh", {"action": "store_true", "help": "do everything again, stale or not"}),
         ("--why", {"action": "store_true", "help": "tell why each step ran"}),
+        ("--improve", {"type": float, "metavar": "SECONDS", "help": "first look for better layouts of the parts"}),
         ("--prune", {"action": "store_true", "help": "tidy up the kept results that nobody has used for long"}),
         ("--jobs", {"type": int, "default": 1, "metavar": "N", "help": "build N designs at once (0: one a core)"}),
         ("--engine", {"default": "", "metavar": "ADDRESS", "help": "build on the workers of this Dask scheduler"}),
@@ -202,7 +203,7 @@ def _run(args: argparse.Namespace) -> Answer:
             }
             if args.watch:
                 return _watch(args, lambda: build(args.paths, tell=tell, **how))
-            return build(args.paths, fresh=args.fresh, prune=args.prune, tell=tell, **how)
+            return build(args.paths, fresh=args.fresh, prune=args.prune, improve=args.improve, tell=tell, **how)
     from pipeline import verbs
 
     match args.verb:

@@ -19,7 +19,7 @@ FINDINGS = ("check", "severity", "step", "piece", "message")
 def packets_of(record: Mapping[str, Any] | None, out: str) -> dict[str, Known]:
     """The packets that the last build of a recipe left in ``out``, by design: their packet.json, as far as it can
     be read. ``record`` is the record of that build, None where there is none."""
-    folders = dict.fromkeys(str(o[0]).split("/")[0] for o in record["outputs"]) if record else {}
+    folders = record["packets"] if record else []
     return {f.removesuffix(".held"): _packet(os.path.join(out, f)) for f in folders}
 
 

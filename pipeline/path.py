@@ -41,7 +41,7 @@ def make(recipe: Recipe, out: Path, tell: Callable[[str], None] | None = None) -
 
     tell = tell or _untold
     name = packet_name(recipe)
-    made = read_made(recipe.made)
+    made = read_made(recipe.made, known=recipe.inputs, root=recipe.root)
     tell("reading")
     drawing = drawing_of(recipe)
     labels = settled(
@@ -84,15 +84,19 @@ def build(
     engine: str = "",
     report: str | os.PathLike[str] = "",
     prune: bool = False,
+    improve: float | None = None,
     tell: Tell | None = None,
 ) -> Answer:
     """Make the packets of recipes, or of all recipes in folders; only what is stale unless ``fresh``.
 
     One bad recipe never stops the others; the worst exit code counts. ``jobs`` processes share the work (0: one a
     core), or the workers of the Dask scheduler at ``engine``. ``report`` is a file that gets what has changed, in
-    words. ``prune`` tidies up the store of results. Raises Refused when a path is no recipe, MachineFailed when there is no such scheduler.
+    words. ``prune`` tidies up the store of results; ``improve`` is for how many seconds better layouts are
+    searched for each recipe first. Raises Refused when a path is no recipe, MachineFailed when there is no such
+    scheduler.
     """
     all_, folder, run = list(recipes(paths)), os.fspath(out), Run()
+    better = _improved(all_, improve, tell) if improve is not None else []
     if (jobs != 1 or engine) and len(all_) > 1:
         from pipeline.many import together
 
@@ -108,7 +112,7 @@ def build(
             )
             for k, p in enumerate(all_, start=1)
         ]  # fmt: skip
-    said = [line for row in rows for line in row["said"]]
+    said = better + [line for row in rows for line in row["said"]]
     worst = max((row["exit_code"] for row in rows), default=0)
     if len(rows) > 1 or report:
         from pipeline import night
@@ -122,6 +126,18 @@ def build(
 
         said.append(pruned(folder))
     return Answer(exit_code=worst, said=tuple(said), data={"exit_code": worst, "designs": rows})
+
+
+def _improved(paths: list[str], seconds: float, tell: Tell | None) -> list[str]:
+    """Search better layouts for each recipe before it is built; what has to be said of them, once each."""
+    from functools import partial
+
+    from pipeline.improving import improve
+
+    said: dict[str, None] = {}
+    for path in paths:
+        said |= dict.fromkeys(improve(path, seconds, partial(tell, stale.shown(path)) if tell else None))
+    return list(said)
 
 
 def recipes(paths: Iterable[str | os.PathLike[str]]) -> Iterator[str]:
@@ -191,7 +207,7 @@ def one(
 
 def as_before(path: str, last: stale.Record, taken: dict[str, str]) -> dict[str, Any]:
     """What is told of a recipe that is as it was when ``last`` was recorded."""
-    taken.update((o.split("/")[0], path) for o, *_ in last["outputs"])
+    taken.update((name, path) for name in last["packets"])
     told = [f"{stale.shown(path)}: nothing to do."] + (last["said"] if last["exit_code"] else [])
     return {"recipe": path, "state": "nothing to do", "exit_code": last["exit_code"], "said": told, "why": []}
 

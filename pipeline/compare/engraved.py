@@ -22,10 +22,12 @@ Floats = NDArray[np.float64]
 
 
 def engraved(old: Thing, new: Thing, tolerance_mm: float = LETTER_MM) -> Engraved:
-    """``same``: every stroke within SAME_MM; ``elsewhere``: the same words in another place; ``marks``: a long line lies
-    farther off than the tolerance; ``words``: other signs."""
+    """``same``: every stroke within SAME_MM; ``elsewhere``: the same words in another place; ``marks``: a long
+    line lies farther off than the tolerance; ``words``: other signs."""
     a, b = old.of("ENGRAVE"), new.of("ENGRAVE")
-    if len(a) == len(b) and (not a or _paired(np.hstack([_boxes(a), _sizes(a)]), np.hstack([_boxes(b), _sizes(b)]), SAME_MM)):
+    if len(a) == len(b) and (
+        not a or _paired(np.hstack([_boxes(a), _sizes(a)]), np.hstack([_boxes(b), _sizes(b)]), SAME_MM)
+    ):
         return "same"
     (long, signs), (there, others) = (_split(v) for v in (a, b))
     limit = max(LETTER_MM, tolerance_mm)
@@ -55,7 +57,8 @@ def _boxes(lines: Sequence[Line]) -> Floats:
 
 
 def _sizes(lines: Sequence[Line]) -> Floats:
-    """What tells one sign from another wherever it stands: its size, length, depth, where its vertices lie in it."""
+    """What tells one sign from another wherever it stands: its size, length, depth, where its vertices lie in
+    it."""
     rows = []
     for v in lines:
         x0, y0, x1, y1 = v.contour.bounds
@@ -65,7 +68,8 @@ def _sizes(lines: Sequence[Line]) -> Floats:
 
 
 def _paired(a: Floats, b: Floats, limit: float) -> dict[int, int] | None:
-    """Each row of ``a`` with one of ``b`` that agrees within the limit in every number; None when that can't be."""
+    """Each row of ``a`` with one of ``b`` that agrees within the limit in every number; None when that can't
+    be."""
     near = np.abs(a[:, None, :] - b[None, :, :]).max(axis=2) <= limit
     free = list(range(len(b)))
     pairs: dict[int, int] = {}

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import os
 from collections.abc import Mapping
 from typing import Any
 
@@ -15,30 +13,14 @@ CODE = ("pipeline.intake.drawing",)
 
 
 def drawing_of(recipe: Recipe) -> Drawing:
-    """The drawing as `read_drawing` gives it. Raises Refused, OSError."""
-    from pipeline.intake.drawing import read_drawing
+    """The drawing as `read_drawing` gives it, of the very bytes whose hash the recipe recorded. Raises Refused."""
+    from pipeline.intake.drawing.read import read_drawing, recorded
 
-    before = _state(recipe.drawing)
-
-    def work(roots: Mapping[str, Any]) -> Drawing:
-        read = read_drawing(roots["recipe"])
-        if _state(recipe.drawing) != before:
-            raise _Moving
-        return read
-
-    try:
-        return traced("drawing", "", {"recipe": recipe}, work, code=CODE, given={"bytes": before[0]})
-    except _Moving:
+    sha256 = recorded(recipe)
+    if not sha256:
         return read_drawing(recipe)
 
+    def work(roots: Mapping[str, Any]) -> Drawing:
+        return read_drawing(roots["recipe"], sha256=sha256)
 
-class _Moving(Exception):
-    """The file was written to while it was read: what was read stands for no hash, so it is not kept."""
-
-
-def _state(path: str) -> tuple[str, int, int, int, int]:
-    """The hash of a file's bytes, and what the disk says of it, which tells of a change and back."""
-    with open(path, "rb") as stream:
-        sha = hashlib.file_digest(stream, "sha256").hexdigest()
-        at = os.fstat(stream.fileno())
-    return sha, at.st_size, at.st_mtime_ns, at.st_ctime_ns, at.st_ino
+    return traced("drawing", "", {"recipe": recipe}, work, code=CODE, given={"bytes": sha256})

@@ -24,13 +24,13 @@ class Run:
     def __init__(self) -> None:
         self._bytes = ""
         self._libraries: dict[str, str] = {}
-        self._stats: dict[str, tuple[int, int] | None] = {}
+        self._stats: dict[str, tuple[int, int, int] | None] = {}
         self._hashes: dict[str, str] = {}
 
-    def stat(self, path: str) -> tuple[int, int] | None:
-        """(size, mtime in ns) of an input, None when it is gone; looked at once in a run."""
+    def stat(self, path: str) -> tuple[int, int, int] | None:
+        """(size, mtime, ctime in ns) of an input, None when it is gone; looked at once in a run."""
         if path not in self._stats:
-            self._stats[path] = stat(path)
+            self._stats[path] = state(path)
         return self._stats[path]
 
     def sha256(self, path: str) -> str:
@@ -75,6 +75,16 @@ def stat(path: str) -> tuple[int, int] | None:
     except OSError:
         return None
     return found.st_size, found.st_mtime_ns
+
+
+def state(path: str) -> tuple[int, int, int] | None:
+    """(size, mtime, ctime in ns) of a file, None when it is not to be had. The last tells of an edit that has put
+    the other two back as they were."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns, found.st_ctime_ns
 
 
 def sha256(paths: list[str], names: Iterable[str] = ()) -> str:

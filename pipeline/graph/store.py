@@ -1,7 +1,7 @@
 """The store of results under ``out/.mouldloft/store``: one file an entry, named by what it holds or stands for.
 
 It is disposable. A lost, damaged or half-written entry is an entry that isn't there: whoever asked does the work
-again. Each entry begins with the hash of the rest, which is looked at whenever it is read. Entries are written
+again. Each entry begins with a hash of its key and of the rest, which is looked at whenever it is read. Entries are written
 beside and renamed, so two runs may share a store. It is bounded: what was used longest ago goes first. The clock
 decides what goes, never what is read.
 """
@@ -50,7 +50,7 @@ class Store:
         except OSError:
             return None
         held = data[_SUM:]
-        if _sum(held) != data[:_SUM]:
+        if _sum(key, held) != data[:_SUM]:
             _drop(path)  # else nobody would write it anew
             return None
         self._used(path, used)
@@ -65,7 +65,7 @@ class Store:
                 os.makedirs(os.path.dirname(path), exist_ok=True)
                 self._made.add(key[:2])
             with open(beside, "wb") as stream:
-                stream.write(_sum(held) + held)
+                stream.write(_sum(key, held) + held)
             os.replace(beside, path)
         except OSError:
             _drop(beside)
@@ -171,8 +171,9 @@ def pruned(out: str | os.PathLike[str]) -> str:
     )
 
 
-def _sum(held: bytes) -> bytes:
-    return hashlib.blake2b(held, digest_size=_SUM).digest()
+def _sum(key: str, held: bytes) -> bytes:
+    """The key belongs to it, so that an entry that comes to lie in another's place is no entry."""
+    return hashlib.blake2b(held, digest_size=_SUM, key=key.encode("ascii")).digest()
 
 
 def _drop(path: str) -> bool:

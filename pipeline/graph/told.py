@@ -72,7 +72,7 @@ def _reason(read: Read, now: str, own: str, recipe: Recipe) -> str:
             whose = "its" if step == own else f"{step}'s"
             return f"{whose} {field} {'is written now' if now == '=true' else 'is not written any more'}"
         case ("recipe", "steps", str(step), "spec", *field) | ("recipe", "steps", str(step), *field):
-            whose = "its" if step == own else f"{step}'s"
+            whose = "its" if step == own else f"{step}'{'' if step.endswith('s') else 's'}"
             return _change(f"{whose} {'.'.join(map(str, field)) or 'kind'}", read, now)
         case ("recipe", "steps"):
             return "the recipe's steps are others"

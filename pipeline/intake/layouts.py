@@ -1,4 +1,4 @@
-"""Layouts of parts that a search has found and that later builds take: ``<recipe>.nests.json`` beside the recipe."""
+"""Layouts that a search has found and later builds take: ``<recipe>.nests.json`` beside the recipe."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from pipeline.core.text import quoted
 from pipeline.intake.root import Files
 
 FORMAT = 1
-WHAT = "Layouts of parts that `mouldloft build --improve` found. Without this file the parts are laid out anew."
+WHAT = "Layouts that `mouldloft build --improve` found. Without this file the parts are laid out anew."
 MOST_MM = 100_000.0
 Layouts = Mapping[str, tuple[StoredSheet, ...]]
 """By "variant/shop/stock"."""

@@ -31,8 +31,10 @@ It stands beside the recipe and is the maker's to edit; ``mouldloft issue`` adds
 
 from __future__ import annotations
 
+import hashlib
+import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -41,6 +43,7 @@ from pipeline.core.errors import Problem, Refused, refuse
 from pipeline.core.fields import Count, FaceName, Size, field
 from pipeline.core.names import is_draft
 from pipeline.core.place import Place
+from pipeline.core.recipe import InputFile
 from pipeline.core.text import quoted
 from pipeline.intake.annotations import RevisionText
 from pipeline.intake.convert import convert, convert_table
@@ -107,21 +110,26 @@ class Made:
         return next((i for i in self.issued if i.revision == revision), None)
 
 
-def read_made(path: str | Path) -> Made:
+def read_made(path: str | Path, *, known: Iterable[InputFile] = (), root: str = "") -> Made:
     """The register of a file with the spreadsheet beside it, empty when ``path`` is empty or neither is there.
 
-    Raises Refused with every problem in them.
+    ``known`` are the files that a recipe of the project ``root`` has recorded: a register that has other bytes by
+    now is refused. Raises Refused with every problem in them.
     """
     if not str(path):
         return Made()
     found: list[Made] = []
     problems: list[Problem] = []
+    hashes = {os.path.join(root, i.path): i.sha256 for i in known}
     for each, read in ((Path(path), made_of_text), (spreadsheet_of(path), rows_of_text)):
         if not each.exists():
             continue
         try:
             files, real = files_around(each)
-            found.append(read(files.read(real, max_bytes=MAX_BYTES), files.name(real)))
+            data = files.read(real, max_bytes=MAX_BYTES)
+            if hashes.get(os.fspath(real), sha := hashlib.sha256(data).hexdigest()) != sha:
+                raise refuse("The made register was changed while it was being read.", place=Place(file=files.name(real)))
+            found.append(read(data, files.name(real)))
         except Refused as refused:
             problems += refused.problems
     if problems:

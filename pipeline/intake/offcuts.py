@@ -8,6 +8,7 @@ from pipeline.intake.reading import Reading
 
 MOST_CORNERS = 200
 
+
 def check_offcuts(name: str, sheet: Sheet, reading: Reading) -> None:
     """An offcut is a measured sheet, its corners go round once, and what is kept out of lies on it."""
     for letter, offcut in sheet.offcuts.items():
@@ -30,7 +31,7 @@ def check_offcuts(name: str, sheet: Sheet, reading: Reading) -> None:
         for n, (x, y, wide, high) in enumerate(offcut.keep_out):
             if x >= w or y >= h or x + wide <= 0 or y + high <= 0:
                 reading.wrong(
-                    f"This place to keep out of lies beside the sheet {quoted(name)} {letter}, which is {w:g} by {h:g}.",
+                    f"This place to keep out of lies beside the sheet {name} {letter}, which is {w:g} by {h:g}.",
                     reading.places.get(f"sheets.{name}.offcuts.{letter}.keep_out.{n}") or place,
                     expected="[x, y, width, height] from its lower left corner",
                 )
@@ -43,9 +44,7 @@ def _corners(name: str, letter: str, offcut: Offcut, sheet: Sheet, reading: Read
     points = offcut.corners
     if not 3 <= len(points) <= MOST_CORNERS or len(set(points)) < len(points) or _crosses(points):
         reading.wrong(f"The corners of the offcut {quoted(letter)} make no outline.", place, expected=expected)
-    elif min(min(p) for p in points) < 0 or any(
-        p[k] > max(sheet.size) + 1e-6 for p in points for k in (0, 1)
-    ):
+    elif min(min(p) for p in points) < 0 or any(p[k] > max(sheet.size) + 1e-6 for p in points for k in (0, 1)):
         reading.wrong(
             f"A corner of the offcut {quoted(letter)} lies outside a sheet of {quoted(name)}, which is "
             f"{sheet.size[0]:g} by {sheet.size[1]:g}.",

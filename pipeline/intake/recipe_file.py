@@ -34,7 +34,7 @@ class RecipeFile:
     by: By = field("who made it and when, for the title block", By())
     make: Count = field("how many objects are made", 1)
     spare: Mapping[StepName, Count] = field(
-        "how many more of what a step makes are cut where the sheets have room left; no sheet is taken for them", {}
+        "how many more of what a step makes are cut where sheets have room left; none is taken for them", {}
     )
     parameters: AsWritten = field("numbers by name, for arithmetic anywhere in the recipe", None)
     drawing: FilePath = field("the drawing that outlines are read from, from the recipe's folder")

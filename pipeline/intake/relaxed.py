@@ -32,5 +32,5 @@ def check_relaxed(relax: Any, reading: Reading) -> None:
             reading.wrong(
                 f"{quoted(reason.name)} can't be left out, because {reason.because} ({reason.kind}).",
                 place,
-                expected=f"a caution of quality: {', '.join(RELAXABLE)}",
+                expected="a caution of quality, as the order of work names them",
             )

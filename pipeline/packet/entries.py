@@ -97,7 +97,7 @@ def _compensated(op: Op, shop: Shop, name: str) -> tuple[Contour, ...]:
     return tuple(moved)
 
 
-def drawn(work: Literal["STOCK", "DATUM"], contours: Iterable[Contour], shop: Shop) -> Entry:
+def drawn(work: Literal["STOCK", "DATUM", "KEEP_CLEAR"], contours: Iterable[Contour], shop: Shop) -> Entry:
     kept = tuple(contours)
     op = Op(work=work, face="front", contours=kept)
     return Entry(op, layer_name(op), tuple(written(c) for c in kept))

@@ -11,6 +11,7 @@ from pipeline.core.recipe import Recipe
 from pipeline.core.shop import Shop
 from pipeline.packet.layers import LOOKS, two_decimals
 from pipeline.packet.views import Zero
+from pipeline.packet.nest_words import leftover_lines, order_lines, spare_words
 from pipeline.steps.values import Blank, Nest, Op, Piece
 
 CAUTION = (
@@ -122,7 +123,14 @@ def nest_lines(nest: Nest, pieces: Sequence[Piece], recipe: Recipe) -> list[str]
         counts[p.name] = counts.get(p.name, 0) + 1
     what = ", ".join(f"{n} of {name}" if n > 1 else name for name, n in counts.items())
     size = f"{two_decimals(nest.size[0])} x {two_decimals(nest.size[1])}"
-    return [f"Sheet {size}, cut 1 as drawn: {what}", material_line(nest, recipe)]
+    spare = spare_words(nest)
+    return [
+        f"{'Offcut' if nest.offcut else 'Sheet'} {size}, cut 1 as drawn: {what}",
+        material_line(nest, recipe),
+        *([f"Spare, more than are needed: {spare}"] if spare else []),
+        *order_lines(nest),
+        *leftover_lines(nest),
+    ]
 
 
 def layer_lines(layers: Iterable[tuple[str, Op, int]]) -> list[str]:

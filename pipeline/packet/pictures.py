@@ -1,4 +1,4 @@
-"""Pictures of pieces, set-ups and nests as inline SVG for the report, with dimension lines.
+"""Pictures of pieces, set-ups and outlines as inline SVG for the report, with dimension lines.
 
 Line type and label carry the meaning; colour (Okabe-Ito) only helps. Curves are drawn from few arcs. The width of
 lines (``--w``) and the size of words (``--t``) are mm of the drawing, so that a style sheet can widen both.
@@ -10,13 +10,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 
 from pipeline.geometry.contour import Contour
-from pipeline.geometry.region import Region
 from pipeline.geometry.transform import Move
 from pipeline.packet.path_text import matrix, number, path_data, words_path
 from pipeline.packet.print_scene import Scene
 from pipeline.packet.strokes import text_width
-from pipeline.packet.views import label_seen, placed
-from pipeline.steps.values import Blank, Nest, Op, Piece, SetUp
+from pipeline.packet.views import label_seen
+from pipeline.steps.values import Blank, Op, Piece, SetUp
 
 LOOKS: Mapping[str, str] = {
     "CUT_OUTSIDE": "edge",
@@ -262,19 +261,3 @@ def _names(scene: Scene, text: float) -> list[str]:
         taken.append(box)
         body.append(f'<text class="says" x="{number(x)}" y="{number(-y + text * 0.35)}">{escape(name)}</text>')
     return body
-
-
-def nest_picture(nest: Nest, shapes: Mapping[str, tuple[Region, Move]]) -> str:
-    """A sheet with its parts; ``shapes`` holds each piece's region and how it is turned over to be nested."""
-    w, h = nest.size
-    body = [f'<rect class="stock" x="0" y="{number(-h)}" width="{number(w)}" height="{number(h)}"/>']
-    for p in nest.placements:
-        region, over = shapes[p.piece]
-        move = over.then(placed(p))
-        data = path_data(region.contours)
-        body.append(f'<path class="part" fill-rule="evenodd"{matrix(move)} d="{data}"/>')
-    for p in nest.placements:  # words last, so that no part covers them
-        region, over = shapes[p.piece]
-        x, y = over.then(placed(p)).point(*region.polygon.representative_point().coords[0])
-        body.append(f'<text class="says" x="{number(x)}" y="{number(-y)}">{escape(p.piece)}</text>')
-    return picture(f"{nest.sheet} {nest.letter} with its parts", (0, 0, w, h), body, pad=0.02)

@@ -28,7 +28,7 @@ dl.six dt{font-size:.85rem;color:#4a4a4a}dl.six dd{margin:0;font-size:1.3rem}
 dl.six dd small{display:block;font-size:.85rem;color:#4a4a4a}
 table{border-collapse:collapse;width:100%;background:#fff;font-size:.94rem}
 caption{text-align:left;font-weight:600;padding:.3rem .6rem}
-.wide{overflow-x:auto}
+.wide{overflow-x:auto}.wide+.cards{margin-top:1rem}
 th,td{text-align:left;padding:.3rem .6rem;border-bottom:1px solid #e6e0d4;vertical-align:top}
 tbody th{font-weight:inherit}.wide td:last-child:not(.n){min-width:11rem}
 td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}

@@ -123,8 +123,10 @@ def _nest_files(
         entries += more
         words += said
     w, h = nest.size
-    sheet = line_chain([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)])
+    sheet = line_chain(nest.corners or box_corners(0.0, 0.0, w, h))
+    keep_out = tuple(line_chain(box_corners(*box)) for box in nest.keep_out)
     entries += [drawn("STOCK", (sheet,), shop), drawn("DATUM", cross(), shop)]
+    entries += [drawn("KEEP_CLEAR", keep_out, shop)] if keep_out else []
     subjects = tuple(dict.fromkeys((p.name, str(p.set_ups[0].face)) for p in pieces))
     once = tuple({p.name: p for p in pieces}.values())
     kerf = kerf_in_lines(shop)
@@ -147,6 +149,11 @@ def _nest_files(
             sheet=(0.0, 0.0, w, h),
         )
     )
+
+
+def box_corners(x: float, y: float, w: float, h: float) -> list[tuple[float, float]]:
+    """The corners of a box, anticlockwise."""
+    return [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
 
 
 def _shop(recipe: Recipe, name: str) -> Shop:

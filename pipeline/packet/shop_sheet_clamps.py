@@ -56,7 +56,8 @@ def clamps(sheet: Shown, derived: Derived) -> Clamps | None:
         return None
     off = shapely.union_all(swept)
     if sheet.nest:
-        stock = [shapely.box(0.0, 0.0, *sheet.nest.size)]
+        nest = sheet.nest
+        stock = [shapely.Polygon(nest.corners) if nest.corners else shapely.box(0.0, 0.0, *nest.size)]
     elif not stock and not frees:
         stock = [_inside(sheet.first.move.contour(p.outer)) for p in sheet.first.thing.region.parts]
     left = shapely.union_all(stock).difference(off) if stock else shapely.Polygon()

@@ -34,7 +34,8 @@ class Row:
         """Piece, face and who, as far as the headline doesn't say them; the maker is not named."""
         head = self.line.group
         named = self.line.piece in head.replace(",", " ").split()
-        piece = self.pieces[0] if len(self.pieces) == 1 and not named else ""
+        told = named or self.line.piece in self.line.work.replace(",", " ").split()
+        piece = self.pieces[0] if len(self.pieces) == 1 and not told else ""
         face = "" if named and (self.line.face == "front" or f"{self.line.face} up" in head) else self.line.face
         who = "" if self.line.who == "maker" or f"({self.line.who})" in head else self.line.who
         return tuple(x for x in (piece, face, who) if x)

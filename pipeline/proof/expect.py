@@ -192,8 +192,11 @@ def _nest(derived: Derived, nest: Nest, all_nests: list[Nest]) -> list[Expected]
         words += said
         names += [piece.name] if piece.name not in names else []
     w, h = nest.size
-    sheet = line_chain([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)])
+    sheet = line_chain(nest.corners or [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)])
     wanted.append(Wanted(design=sheet, seen=Seen(), ours=Layer(work="STOCK")))
+    for x, y, wide, high in nest.keep_out:
+        box = line_chain([(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)])
+        wanted.append(Wanted(design=box, seen=Seen(), ours=Layer(work="KEEP_CLEAR")))
     allowances = tuple(sorted({pieces[n].allowance_mm for n in names})) or (0.0,)
     return _files(
         shop, "-".join(p for p in parts if p), "nest", "", tuple(names), wanted, words,

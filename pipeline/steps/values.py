@@ -337,12 +337,14 @@ class Placement:
 class NestCut:
     """One step of the order in which a sheet is cut: all openings of a copy, or its outside, which frees it.
 
-    ``placement`` counts the nest's placements from 0; ``contours`` is how many are followed.
+    ``placement`` counts the nest's placements from 0; ``contours`` is how many are followed; ``inner`` are the
+    placements that lie inside them, and are cut before.
     """
 
     placement: int
     work: Literal["CUT_INSIDE", "CUT_OUTSIDE"]
     contours: int
+    inner: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

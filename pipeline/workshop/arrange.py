@@ -49,7 +49,7 @@ def arranged(tasks: Iterable[Task], links: Iterable[Link], relax: Sequence[Relax
     order = checked(by_key, kept)
     days = days_of(order, kept)
     tails = _tails(order, kept)
-    ranked = sorted(todo, key=lambda t: (-tails[t.key], t.stage, natural(t.key)))
+    ranked = _ranked(todo, tails)
     found = visits(ranked, kept, days)
     paid = prices(found, order, kept, days)
     chain = [(a, b) for v in found for a, b in pairwise(v.order)]
@@ -71,6 +71,20 @@ def arranged(tasks: Iterable[Task], links: Iterable[Link], relax: Sequence[Relax
             )
         )
     return tuple(lines)
+
+
+def _ranked(tasks: Sequence[Task], tails: Mapping[str, int]) -> list[Task]:
+    """What has the longest waits after it first, then by stage, then by name; what is clamped together counts as
+    one there, so that a sheet is worked in the order of its keys, whatever its pieces are for."""
+
+    def bed(t: Task) -> tuple[str, str]:
+        return (t.who, t.clamping) if t.clamping else ("", t.key)
+
+    beds: dict[tuple[str, str], tuple[int, int]] = {}
+    for t in tasks:
+        wait, stage = beds.get(bed(t), (0, t.stage))
+        beds[bed(t)] = (min(wait, -tails[t.key]), min(stage, t.stage))
+    return sorted(tasks, key=lambda t: (*beds[bed(t)], natural(t.key)))
 
 
 def _tails(order: Sequence[Task], links: Iterable[Link]) -> dict[str, int]:

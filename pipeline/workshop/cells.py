@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import shapely
@@ -24,8 +25,8 @@ STEPS = 8
 
 @dataclass(frozen=True, slots=True)
 class Rim:
-    """The cells around a stamp, those that share a side with one of its own: as bits of a board, the stamp's first cell
-    at (1, 1); how many, and how many of them stand left of, below and above its box."""
+    """The cells around a stamp, those that share a side with one of its own: as bits of a board, the stamp's first
+    cell at (1, 1); how many, and how many of them stand left of, below and above its box."""
 
     bits: int
     count: int
@@ -119,7 +120,7 @@ def _crossings(
     y0: NDArray[np.float64],
     x1: NDArray[np.float64],
     y1: NDArray[np.float64],
-    at: NDArray[np.float64],
+    at: NDArray[np.floating[Any]],
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Where edges cross upright lines: (index of the line, y), sorted; two and two enclose."""
     line, edge = np.nonzero((x0 <= at[:, None]) != (x1 <= at[:, None]))
@@ -208,7 +209,7 @@ class Board:
         return divmod((free & -free).bit_length() - 1, self.rows)
 
     def touched(self, piece: Stamp, column: int, row: int) -> float:
-        """The share of the cells around a piece that are taken or beyond the sheet's left, lower and upper edge."""
+        """The share of the cells around a piece that are taken, or beyond the left, lower or upper edge."""
         rim = piece.rim(self.rows)
         at = (column - 1) * self.rows + row - 1
         hit = (self.taken >> at if at >= 0 else self.taken << -at) & rim.bits

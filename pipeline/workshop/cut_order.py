@@ -1,7 +1,7 @@
 """The order in which a sheet is cut (trade.md 7.2): inside before outside, small before large, what is freed last.
 
-A cut that frees something comes after every cut inside it. Of those that may come next, openings go before outsides,
-then small before large; of equal ones the nearest to the last is taken.
+A cut that frees something comes after every cut inside it. Of those that may come next, openings go before
+outsides, then small before large; of equal ones the nearest to the last is taken.
 """
 
 from __future__ import annotations
@@ -21,20 +21,28 @@ def cut_order(
 ) -> tuple[tuple[Placement, ...], tuple[NestCut, ...]]:
     """The placements in the order in which they are freed, and the cuts in theirs.
 
-    ``shapes`` are the exact shapes of the placements where they lie, their openings as holes.
+    ``shapes`` are the shapes of the placements where they lie, their openings as holes.
     """
     cuts = [cut for k, shape in enumerate(shapes) for cut in _cuts(k, shape)]
-    waits = _waits(cuts, shapes)
-    done: list[int] = []
+    inner = _inner(cuts, shapes)
+    waits = [
+        {
+            j
+            for j, other in enumerate(cuts)
+            if other.owner in inner[i] or (cut.outside and other.owner == cut.owner and not other.outside)
+        }
+        for i, cut in enumerate(cuts)
+    ]
+    done: dict[int, None] = {}
     left = list(range(len(cuts)))
     at = (0.0, 0.0)
     while left:
-        ready = [i for i in left if not waits[i] - set(done)]
-        size = min(cuts[i].rank for i in ready)
-        alike = [i for i in ready if cuts[i].rank[0] == size[0] and cuts[i].rank[1] < size[1] + ALIKE_MM2]
+        ready = [i for i in left if waits[i] <= done.keys()]
+        outside, area = min(cuts[i].rank for i in ready)
+        alike = [i for i in ready if cuts[i].outside == outside and cuts[i].rank[1] < area + ALIKE_MM2]
         i = min(alike, key=lambda i: (round(math.dist(at, cuts[i].at), 3), i))
         at = cuts[i].at
-        done.append(i)
+        done[i] = None
         left.remove(i)
     order = [cuts[i].owner for i in done if cuts[i].outside]
     place = {k: n for n, k in enumerate(order)}
@@ -43,6 +51,7 @@ def cut_order(
             placement=place[cuts[i].owner],
             work="CUT_OUTSIDE" if cuts[i].outside else "CUT_INSIDE",
             contours=len(cuts[i].loops),
+            inner=tuple(sorted(place[k] for k in inner[i])),
         )
         for i in done
     )
@@ -69,23 +78,8 @@ def _cuts(owner: int, shape: shapely.Geometry) -> list[_Cut]:
     return [*inner, _Cut(owner, [shapely.Polygon(p.exterior) for p in parts], outside=True)]
 
 
-def _waits(cuts: Sequence[_Cut], shapes: Sequence[shapely.Geometry]) -> list[set[int]]:
-    """For each cut those that come before it: an outside waits for its own openings, and whatever a cut frees
-    waits for what lies inside."""
+def _inner(cuts: Sequence[_Cut], shapes: Sequence[shapely.Geometry]) -> list[set[int]]:
+    """For each cut the other parts that lie inside its contours."""
     spots = [shapely.point_on_surface(s) for s in shapes]
     tree = shapely.STRtree(spots)
-    waits: list[set[int]] = []
-    for i, cut in enumerate(cuts):
-        inside = {int(k) for loop in cut.loops for k in tree.query(loop, predicate="contains")}
-        waits.append(
-            {
-                j
-                for j, other in enumerate(cuts)
-                if j != i
-                and (
-                    (other.owner in inside and other.owner != cut.owner)
-                    or (cut.outside and other.owner == cut.owner and not other.outside)
-                )
-            }
-        )
-    return waits
+    return [{int(k) for p in c.loops for k in tree.query(p, predicate="contains")} - {c.owner} for c in cuts]

@@ -100,7 +100,7 @@ def set_up_tasks(
 
 
 def _bed(subject: Piece | Blank, set_up: SetUp, number: int, shop: Shop) -> _Bed:
-    if isinstance(subject, Piece) and shop.wants == "nests" and set_up is nest_set_up(subject):
+    if isinstance(subject, Piece) and shop.wants == "nests" and set_up.face == nest_set_up(subject).face:
         sheet = f"{subject.sheet} {subject.letter}".strip()
         return _Bed(f"sheet {sheet}", f"Sheet {sheet} ({shop.name})", f"sheet {sheet}.")
     face = f", {set_up.face} up" if len(subject.set_ups) > 1 or set_up.face == "back" else ""

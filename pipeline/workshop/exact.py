@@ -47,6 +47,7 @@ class Lying:
         self._recipe = recipe
         self._pieces = {p.name: p for p in pieces}
         self._turned: dict[tuple[str, int], shapely.Geometry] = {}
+        self._boxes: dict[str, tuple[float, float, float, float]] = {}
         self._rough: dict[str, shapely.Geometry] = {}
 
     def turned(self, name: str, turn_deg: int) -> shapely.Geometry:
@@ -56,11 +57,19 @@ class Lying:
             piece = self._pieces[name]
             shape = self._turned.get((name, 0))
             if shape is None:
-                shape = view(self._recipe, nest_set_up(piece).face).region(piece.cut).polygon
-                self._turned[name, 0] = shape
+                seen = view(self._recipe, nest_set_up(piece).face).region(piece.cut)
+                self._boxes[name] = seen.bounds
+                shape = self._turned[name, 0] = seen.polygon
             found = quarter_turned(shape, turn_deg)
             self._turned[name, turn_deg] = found
         return found
+
+    def box(self, name: str, turn_deg: int) -> tuple[float, float, float, float]:
+        """The exact box of a turned piece: its curves reach a little further than their chords."""
+        self.turned(name, 0)
+        corners = quarter_turned(shapely.box(*self._boxes[name]), turn_deg)
+        xmin, ymin, xmax, ymax = corners.bounds
+        return float(xmin), float(ymin), float(xmax), float(ymax)
 
     def rough(self, name: str, turn_deg: int = 0) -> shapely.Geometry:
         """The same with fewer corners, within ROUGH_MM of it."""
@@ -165,4 +174,3 @@ def faults(derived: Derived, nest: Nest, lying: Lying) -> str:
     """What is violated on a nest, in a sentence; empty where nothing is."""
     stock, shop = derived.recipe.sheets[nest.sheet], shop_named(derived.recipe, nest.shop)
     return clearance(derived, nest, lying).wrong(least_gap(stock, shop), shop.sheet_border)
-

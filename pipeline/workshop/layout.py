@@ -61,7 +61,7 @@ def letters_for(recipe: Recipe, piece: Piece) -> tuple[str, ...]:
 
 
 def usable(stock: Sheet, letter: str, shop: Shop) -> tuple[float, float]:
-    """The part of a sheet, from its lower left corner, that the shop's bed takes: all of it where it lies on the bed
-    in one of two ways."""
+    """The part of a sheet, from its lower left corner, that the shop's bed takes: all of it where it lies on the
+    bed in one of two ways."""
     (w, h), (x, y) = stock.size_of(letter), shop.bed
     return (w, h) if (w <= x and h <= y) or (w <= y and h <= x) else (min(w, x), min(h, y))

@@ -81,7 +81,7 @@ def _largest(bounds: Box, obstacles: Sequence[shapely.Geometry], cell: float) ->
         for part in shapely.get_parts(shapely.intersection(o, shapely.box(*bounds))):
             if part.geom_type != "Polygon" or part.area == 0.0:
                 continue
-            made = way(part, 0, 0.0)
+            made = way(part, 0, part.bounds, 0.0)
             stamp, column, row = made.stamp_at(cell, made.corner[0] - x0, made.corner[1] - y0)
             board = board.with_(board.bits(stamp, column, row), column + stamp.cells[0])
     best = _free_cells(board, columns, rows)

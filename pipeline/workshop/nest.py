@@ -67,7 +67,7 @@ def fits(recipe: Recipe, piece: Piece, shop: Shop, lying: Lying) -> bool:
     """Does a piece's box fit into one of its sheets in a turn that its grain allows?"""
     stock = recipe.sheets[piece.sheet]
     for turn in turns(piece, stock):
-        xmin, ymin, xmax, ymax = lying.turned(piece.name, turn).bounds
+        xmin, ymin, xmax, ymax = lying.box(piece.name, turn)
         for letter in letters_for(recipe, piece):
             w, h = inside(stock, letter, shop)
             if xmax - xmin <= w + 1e-6 and ymax - ymin <= h + 1e-6:

@@ -33,7 +33,7 @@ def parts(recipe: Recipe, pieces: Sequence[Piece], lying: Lying) -> tuple[Part, 
         gap = least_gap(stock, shop)
         grown = grown_by(lying.rough(piece.name), gap)
         ways = tuple(
-            way(lying.turned(piece.name, t), t, gap, quarter_turned(grown, t)) for t in turns(piece, stock)
+            way(quarter_turned(grown, t), t, lying.box(piece.name, t), gap) for t in turns(piece, stock)
         )
         letters = letters_for(recipe, piece)
         late = COUPON if piece.role == "coupon" else BOUND if len(letters) < len(stock.measured) else FREE
@@ -107,4 +107,4 @@ def _taken(stock: Sheet, letter: str, shop: Shop, size: tuple[float, float]) -> 
         shapes.append(shapely.difference(shapely.box(0.0, 0.0, *stock.size_of(letter)), allowed))
     moved = (shapely.transform(s, lambda xy: xy - zero) for s in shapes)
     inner = (p for s in moved for p in shapely.get_parts(shapely.intersection(s, box)))
-    return tuple(way(p, 0, 0.0) for p in inner if p.geom_type == "Polygon" and p.area > 1e-6)
+    return tuple(way(p, 0, p.bounds, 0.0) for p in inner if p.geom_type == "Polygon" and p.area > 1e-6)

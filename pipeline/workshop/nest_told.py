@@ -50,8 +50,8 @@ def no_room(derived: Derived, piece: Piece, copies: int) -> Finding:
         check="no-room",
         severity="stop",
         message=(
-            f"There is no room for {what} ({xmax - xmin:.1f} by {ymax - ymin:.1f}) on {where}: what is left of it, or "
-            "its places to keep out of, don't allow for it."
+            f"There is no room for {what} ({xmax - xmin:.1f} by {ymax - ymin:.1f}) on {where}: its outline, its "
+            "places to keep out of or the other parts don't leave any."
         ),
         step=piece.step,
         piece=piece.name,

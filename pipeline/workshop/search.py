@@ -155,7 +155,7 @@ class Job:
     def run(
         self, order: Sequence[Turn], before: Layout | None = None, start: int = 0, stop: float = math.inf
     ) -> Layout | None:
-        """Lays the parts in an order, the first ``start`` as in ``before``; None where it gets longer than ``stop``."""
+        """Lays the parts in an order, the first ``start`` as in ``before``; None where it gets too long."""
         filled, left_out = before.steps[start] if before else ((), ())
         steps = list(before.steps[:start]) if before else []
         for part, way, high, pull in order[start:]:

@@ -66,7 +66,7 @@ def _slide(
 
 
 def _free(p: Edges, q: Edges, axis: int, limit: float) -> float:
-    """Edges meet where their extents across the way overlap; the way between two lines is least at an end of that."""
+    """Edges meet where their extents across the way overlap; the way between two is least at an end of that."""
     across = 1 - axis
     p_lo, p_hi, q_lo, q_hi = p[:, across], p[:, across + 2], q[:, across], q[:, across + 2]
     i, j = np.nonzero(np.minimum(p_hi[:, None], q_hi) - np.maximum(p_lo[:, None], q_lo) > LEVEL_MM)

@@ -31,7 +31,20 @@ KEYS: tuple[Callable[[Part], float], ...] = (
 """Orders that are tried: large before small, by these measures."""
 
 
-def first_layouts(job: Job) -> Iterator[tuple[list[Turn], Layout]]:
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A layout and the order that gives it."""
+
+    order: list[Turn]
+    layout: Layout
+
+    @property
+    def rank(self) -> tuple[int, int, float, float]:
+        """Less is better: parts left out, sheets, length, and the worth of it all."""
+        return *self.layout.score[:2], round(self.layout.length, 6), self.layout.score[2]
+
+
+def first_layouts(job: Job) -> Iterator[Found]:
     """A layout for each order of KEYS, as long as there is work left; at least one."""
     seen: list[list[int]] = []
     for key in KEYS:
@@ -45,19 +58,11 @@ def first_layouts(job: Job) -> Iterator[tuple[list[Turn], Layout]]:
                 return
             made = job.run(turns)
             assert made is not None  # nothing stops it
-            yield turns, made
+            yield Found(turns, made)
 
 
 def _rank(part: Part, key: Callable[[Part], float]) -> tuple[int, float, str, int]:
     return part.late, -round(key(part), 6), part.name, part.copy
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """A layout and the order that gives it."""
-
-    order: list[Turn]
-    layout: Layout
 
 
 def varied(job: Job, order: list[Turn], first: Layout, seed: int, go_on: Callable[[Layout], bool]) -> Found:
@@ -76,18 +81,13 @@ def varied(job: Job, order: list[Turn], first: Layout, seed: int, go_on: Callabl
         worst = now.score[2] * (1 + 2 * WORSE * max(0.0, draw() - 0.5))
         if made.score[:2] < now.score[:2] or (made.score[:2] == now.score[:2] and made.score[2] <= worst):
             order, now = changed, made
-            if _quality(made) < _quality(best.layout):
+            if Found(changed, made).rank < best.rank:
                 best = Found(changed, made)
     return best
 
 
-def _quality(layout: Layout) -> tuple[int, int, float, float]:
-    """Less is better: parts left out, sheets, length, and the worth of it all."""
-    return *layout.score[:2], round(layout.length, 6), layout.score[2]
-
-
 def _changed(job: Job, order: list[Turn], now: Layout, draw: Callable[[], float]) -> tuple[list[Turn], int]:
-    """An order with two parts exchanged, one moved, or one turned or pushed another way; and where it begins to differ.
+    """An order with two parts exchanged, one moved, or one turned another way; and where it begins to differ.
 
     Half of the time the part is one that lies at the far end, and goes to an earlier place.
     """
@@ -128,7 +128,7 @@ FIRST_WORK = 3e8
 """Bits touched in trying the orders: about a tenth of a second."""
 WORK_A_PART = 2.5e8
 MOST_WORK = 1.5e10
-"""Work spent on varying where that may save a sheet or the sheet is a strip: so much for each part, at most some seconds."""
+"""Work spent on varying, where that may save a sheet or the sheet is a strip: some seconds at most."""
 STARTS = 4
 """So many of the first layouts are varied for a while, the best of those until the end."""
 
@@ -136,20 +136,24 @@ STARTS = 4
 def laid_out(parts: Sequence[Part], rooms: Sequence[Room]) -> Layout:
     """The layout that is taken: always the same for the same parts and rooms, in any order."""
     job = Job(tuple(parts), tuple(rooms), Work(FIRST_WORK))
-    made = sorted(first_layouts(job), key=lambda pair: _quality(pair[1]))
-    best = made[0][1]
-    if len(parts) < 3 or not _may_gain(job, best):
-        return best
-    budget = min(MOST_WORK, WORK_A_PART * len(parts))
-    return searched(job, made, budget)
+    made = best_layouts(job)
+    if len(parts) < 3 or not _may_gain(job, made[0].layout):
+        return made[0].layout
+    return searched(job, made, min(MOST_WORK, WORK_A_PART * len(parts)))
 
 
-def searched(job: Job, made: Sequence[tuple[list[Turn], Layout]], budget: float) -> Layout:
-    """The best that comes of varying the best few of ``made`` with so much work; some sides of it before the rest."""
-    tried = []
-    for n, (order, first) in enumerate(made[:STARTS]):
-        tried.append(varied(job, order, first, n, _until(job, budget / 2 / STARTS)))
-    best = min(range(len(tried)), key=lambda k: _quality(tried[k].layout))
+def best_layouts(job: Job) -> list[Found]:
+    """The layouts of all orders, the best first."""
+    return sorted(first_layouts(job), key=lambda f: f.rank)
+
+
+def searched(job: Job, made: Sequence[Found], budget: float) -> Layout:
+    """The best that comes of varying the best few of ``made`` with so much work: half on trying each, half on the
+    best of those."""
+    tried = [
+        varied(job, f.order, f.layout, n, _until(job, budget / 2 / STARTS)) for n, f in enumerate(made[:STARTS])
+    ]
+    best = min(range(len(tried)), key=lambda k: tried[k].rank)
     return varied(job, tried[best].order, tried[best].layout, STARTS + best, _until(job, budget / 2)).layout
 
 

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from pipeline.workshop.cells import ON_A_LINE, STEPS, Stamp, stamp
 from pipeline.workshop.exact import ROUGH_MM
 
-INSCRIBED = 0.005
-"""GEOS's round corner of 8 chords a quadrant stays within the circle by less than this share."""
+INSCRIBED = 0.02
+"""GEOS's round corner of 8 chords a quadrant stays within the circle by less than 0.005 of its radius, and it takes
+corners off what it grows by up to 0.01 of it."""
 LEVEL_MM = 1e-7
 """Edges that rise by less don't stand in anything's way."""
 
@@ -96,13 +97,12 @@ def _within(place: float) -> tuple[int, int]:
     return cell, 1 + min(STEPS - 1, int((place - cell) * STEPS))
 
 
-def way(shape: shapely.Geometry, turn_deg: int, gap_mm: float, grown: shapely.Geometry | None = None) -> Way:
-    """A part, already turned, ready to be laid with ``gap_mm`` to its neighbours; ``grown`` is what `grown_by` gives
-    for it, where that is known."""
-    xmin, ymin, xmax, ymax = shape.bounds
+def way(grown: shapely.Geometry, turn_deg: int, box: tuple[float, float, float, float], gap_mm: float) -> Way:
+    """A part, already turned, ready to be laid with ``gap_mm`` to its neighbours: ``grown`` is what `grown_by`
+    gives for it, ``box`` its own exact box."""
+    xmin, ymin, xmax, ymax = box
     half = gap_mm / 2
-    taken = grown if grown is not None else grown_by(shape, gap_mm)
-    taken = shapely.transform(taken, lambda xy: xy - np.array([xmin - half, ymin - half]))
+    taken = shapely.transform(grown, lambda xy: xy - np.array([xmin - half, ymin - half]))
     centre = taken.centroid
     return Way(
         turn_deg=turn_deg,

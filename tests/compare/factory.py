@@ -6,7 +6,6 @@ import math
 import re
 import shutil
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from pipeline.compare.of_design import state_of_derived
@@ -48,6 +47,13 @@ def hull_area(big: float = 120.0, small: float = 42.0, x: float = 190.0, at: flo
     d = x - at
     s, a = math.sqrt(d * d - (big - small) ** 2), math.asin((big - small) / d)
     return (big + small) * s + big**2 * (math.pi / 2 + a) + small**2 * (math.pi / 2 - a)
+
+
+def hull_perimeter(big: float = 120.0, small: float = 42.0, x: float = 190.0, at: float = 20.0) -> float:
+    """Its perimeter: 2 s + R (π + 2 α) + r (π − 2 α) (trade.md, head)."""
+    d = x - at
+    s, a = math.sqrt(d * d - (big - small) ** 2), math.asin((big - small) / d)
+    return 2 * s + big * (math.pi + 2 * a) + small * (math.pi - 2 * a)
 
 
 def body_w(folder: Path, edits: Edits = (), *, outline: str = "", revision: str = "A") -> Path:
@@ -104,9 +110,9 @@ def now(path: Path, made: Made | None = None) -> State:
     return state_of_derived(settled_of(path, made).derived)
 
 
-def register(*names: str, revision: str = "A", glued: Mapping[str, float] | None = None, **row: object) -> Made:
+def register(*names: str, revision: str = "A", glued: Mapping[str, float] | None = None) -> Made:
     """A register with one of each piece, and glued blanks with their thickness."""
-    rows = [replace(MadePiece(piece=n, revision=revision), **row) for n in names]  # type: ignore[arg-type]  # its own fields
+    rows = [MadePiece(piece=n, revision=revision) for n in names]
     blanks = glued or {}
     rows += [MadePiece(piece=n, revision=revision, glued=True, measured=t) for n, t in blanks.items()]
     return Made(made=tuple(rows), blanks=dict(blanks))

@@ -1,7 +1,8 @@
 """Golden comparisons, found by listing: body W before and after an edit, in text and as JSON; their pages.
 
-A folder of ``cases`` holds ``edit.yaml`` (what is edited: `outline` takes the hull's numbers, `replace` pairs of texts,
-`before` pairs that hold in both), ``made.yaml`` (what was cut), and the golden ``compare.txt`` and ``compare.json``.
+A folder of ``cases`` holds ``edit.yaml`` (what is edited: `outline` takes the hull's numbers, `replace` pairs
+of texts, `before` pairs that hold in both), ``made.yaml`` (what was cut), and the golden ``compare.txt`` and
+``compare.json``.
 """
 
 from __future__ import annotations
@@ -56,7 +57,9 @@ def compared(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Compar
 
 
 @pytest.mark.parametrize("case", NAMES)
-def test_text_and_json(case: str, compared: Callable[[str], Comparison], golden: Callable[[Path, str], None]) -> None:
+def test_text_and_json(
+    case: str, compared: Callable[[str], Comparison], golden: Callable[[Path, str], None]
+) -> None:
     found = compared(case)
     golden(CASES / case / "compare.txt", text_of(found) + "\n")
     golden(CASES / case / "compare.json", json.dumps(rows_of(found), indent=1, ensure_ascii=False) + "\n")
@@ -87,8 +90,8 @@ class _Page(HTMLParser):
 
 @pytest.mark.parametrize("case", NAMES)
 def test_the_page_stands_alone(case: str, compared: Callable[[str], Comparison]) -> None:
-    """Nothing is loaded, nothing runs, every pattern is there once; figures and headers say what they are; added and
-    removed wood have two patterns of their own, old lines are dashed."""
+    """Nothing is loaded, nothing runs, every pattern is there once; figures and headers say what they are;
+    added and removed wood have two patterns of their own, old lines are dashed."""
     found = compared(case)
     html = page(found)
     seen = _Page()
@@ -129,5 +132,7 @@ def test_hostile_names_stay_text(compared: Callable[[str], Comparison]) -> None:
 
     found = compared("tip-out")
     evil = "<script>alert(1)</script>"
-    bad = replace(found, verdicts=tuple(replace(v, because=evil, remarks=(evil,), piece=evil) for v in found.verdicts))
+    bad = replace(
+        found, verdicts=tuple(replace(v, because=evil, remarks=(evil,), piece=evil) for v in found.verdicts)
+    )
     assert "<script" not in page(bad)

@@ -121,7 +121,8 @@ def test_an_open_line() -> None:
 
 def test_where_it_is_said() -> None:
     """Hours as seen from the front with +y up; arc length anticlockwise from the point nearest to the nut."""
-    hours = [clock((10 * math.sin(math.radians(30 * h)), 10 * math.cos(math.radians(30 * h))), (0, 0)) for h in range(12)]
+    turns = [math.radians(30 * h) for h in range(12)]
+    hours = [clock((10 * math.sin(t), 10 * math.cos(t)), (0, 0)) for t in turns]
     assert hours == ["12 o'clock", *(f"{h} o'clock" for h in range(1, 12))]
     for quarter in range(4):
         at = (5 + 20 * math.cos(quarter * math.pi / 2), 20 * math.sin(quarter * math.pi / 2))

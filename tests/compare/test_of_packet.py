@@ -31,8 +31,8 @@ cutters:
 
 @pytest.mark.parametrize("case", NAMES)
 def test_what_was_written_is_read_back(case: str, tmp_path: Path) -> None:
-    """Every golden design: R2010 and R12, zero at the frame, a pin, a corner; nests, both faces, a kerf in the lines,
-    a laser's two files. Every line comes back where the design has it, under the same work and depth."""
+    """Every golden design: R2010 and R12, zero at the frame, a pin, a corner; nests, both faces, a kerf in the
+    lines, a laser's two files. Every line comes back where the design has it, under the same work and depth."""
     _, derived = f.of_case(case)
     there = state_of_packet(f.written(tmp_path / "p", derived))
     design = state_of_derived(derived)
@@ -57,8 +57,8 @@ def test_a_shop_with_its_own_names_and_zero(tmp_path: Path) -> None:
 
 
 def test_hashes_are_never_trusted(tmp_path: Path) -> None:
-    """A packet.json that is only laid out anew, and one that lies about its hashes, read the same; a moved line in a
-    file shows although packet.json says nothing of it."""
+    """A packet.json that is only laid out anew, and one that lies about its hashes, read the same; a moved
+    line in a file shows although packet.json says nothing of it."""
     path = f.body_w(tmp_path / "w")
     state = f.packet(path, tmp_path / "p")
     record = tmp_path / "p" / "packet.json"
@@ -67,15 +67,19 @@ def test_hashes_are_never_trusted(tmp_path: Path) -> None:
         row["sha256"] = "0" * 64
     record.write_text(json.dumps(found), encoding="utf-8")
     assert all(t.state == "same" for t in all_compared(state, state_of_packet(tmp_path / "p")))
-    guide = next((tmp_path / "p/shops/router").glob("*wide_guide*.dxf"))
-    text = guide.read_text(encoding="utf-8")
+    file = next((tmp_path / "p/shops/router").glob("*wide_guide*.dxf"))
+    text = file.read_text(encoding="utf-8")
     at = text.index("_CUT_INSIDE", text.index("ENTITIES"))
     head, tail = text[:at], text[at:]
     x = tail.split("\n 10\n")[1].split("\n")[0]  # the first vertex of the opening
-    guide.write_text(head + tail.replace(x, str(float(x) - 0.5), 1), encoding="utf-8")
+    file.write_text(head + tail.replace(x, str(float(x) - 0.5), 1), encoding="utf-8")
     moved = {t.name: t for t in all_compared(state, state_of_packet(tmp_path / "p"))}
     assert moved["wide_guide"].state == "changed"
     assert moved["bush_guide"].state == "same"
+
+
+def guide(packet: Path) -> Path:
+    return next((packet / "shops/router").glob("*bush_guide*.dxf"))
 
 
 @pytest.mark.parametrize(
@@ -84,8 +88,8 @@ def test_hashes_are_never_trusted(tmp_path: Path) -> None:
         (lambda p: (p / "packet.json").unlink(), "is no packet"),
         (lambda p: (p / "packet.json").write_text("{", encoding="utf-8"), "can't be read"),
         (lambda p: (p / "packet.json").write_text("{}", encoding="utf-8"), "doesn't say what a packet says"),
-        (lambda p: next((p / "shops/router").glob("*bush_guide*.dxf")).unlink(), "is missing in the packet"),
-        (lambda p: next((p / "shops/router").glob("*bush_guide*.dxf")).write_text("0\n", encoding="utf-8"), "can't be read"),
+        (lambda p: guide(p).unlink(), "is missing in the packet"),
+        (lambda p: guide(p).write_text("0\n", encoding="utf-8"), "can't be read"),
     ],
 )  # fmt: skip
 def test_a_damaged_packet_is_refused_in_a_sentence(damage, words: str, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]  # several kinds of function

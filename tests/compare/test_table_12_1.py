@@ -28,10 +28,11 @@ SETTING = (
     # a bought part in a cavity of its own, with a template and a cover
     (
         "  inner:  ",
-        "  well: {kind: cavity, part: {rectangle: [60, 30], corner: 5}, fit: drop-in, centre: [40, 55], face: back, "
-        "floor: 6, ledge: {width: 4, depth: 3}}\n"
+        "  well: {kind: cavity, part: {rectangle: [60, 30], corner: 5}, fit: drop-in, centre: [40, 55],\n"
+        "         face: back, floor: 6, ledge: {width: 4, depth: 3}}\n"
         "  lid: {kind: cover, of: well, sheet: mdf, gap: 0.25}\n"
-        "  well_guide: {kind: template, of: well, use: opening, follow: {bush: 17, cutter: 8}, sheet: mdf, margin: 40}\n"
+        "  well_guide: {kind: template, of: well, use: opening, follow: {bush: 17, cutter: 8}, sheet: mdf,\n"
+        "               margin: 40}\n"
         "  inner:  ",
     ),
     ("cut: [neck_pocket, control]", "cut: [neck_pocket, control, well]"),
@@ -54,7 +55,8 @@ class Row:
 
 
 def marked(by: float) -> Callable[[str], str]:
-    """The drawing with its bridge and joint marks ``by`` to the right: the frame moves, the drawn outline doesn't."""
+    """The drawing with its bridge and joint marks ``by`` to the right: the frame moves, the drawn outline
+    doesn't."""
 
     def moved(svg: str) -> str:
         svg, n = re.subn(r"M -4,0 H 4 M 0,-4 V 4", f"M {by - 4},0 H {by + 4} M {by},-4 V 4", svg)
@@ -71,7 +73,9 @@ ROWS = {
         dies={"bush_guide": "trim down"},  # the laminations have an allowance, which is cut after glue-up
     ),
     "outline near a cavity": Row(outline=f.hull(119.95), dies={}),
-    "frame": Row(mark=marked(1.5), dies={"bush_guide": "re-register", **dict.fromkeys(LOOSE, "remake"), "blank": "scrap"}),
+    "frame": Row(
+        mark=marked(1.5), dies={"bush_guide": "re-register", **dict.fromkeys(LOOSE, "remake"), "blank": "scrap"}
+    ),
     "hardware part": Row(
         edits=(("{rectangle: [60, 30]", "{rectangle: [62, 30]"),),
         dies={

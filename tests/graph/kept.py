@@ -28,7 +28,11 @@ class Bench:
 
     @property
     def recipe(self) -> Path:
-        return next(p for p in (self.root / f"configs/recipes/{self.name}.yaml", self.root / f"{self.name}.yaml") if p.exists())
+        return next(
+            p
+            for p in (self.root / f"configs/recipes/{self.name}.yaml", self.root / f"{self.name}.yaml")
+            if p.exists()
+        )
 
     @property
     def out(self) -> Path:
@@ -43,7 +47,11 @@ class Bench:
             path.write_text(text.replace(old, new), encoding="utf-8")
 
     def derive(
-        self, *, variant: str = "", blank_measured: Mapping[str, float] = NOTHING, since: Mapping[str, str] = NOTHING
+        self,
+        *,
+        variant: str = "",
+        blank_measured: Mapping[str, float] = NOTHING,
+        since: Mapping[str, str] = NOTHING,
     ) -> tuple[Derived, list[Done]]:
         """The derivation from the store, and what came of each piece of work."""
         recipe = read_recipe(self.recipe, variant=variant)

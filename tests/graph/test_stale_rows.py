@@ -1,7 +1,7 @@
-"""What an edit makes stale: the rows of trade.md 12.1 on the heron, by the names of the steps that are made again.
+"""What an edit makes stale: the usual table of the trade on the heron, by the names of the steps made again.
 
-"Made again" is what the maker would call stale; ``looked`` are steps that had to be made again to find that they come
-out the same, which is where the search ends.
+``stale`` came out otherwise; ``looked`` are steps that had to be made again to find that they come out the same,
+which is where the search ends.
 """
 
 from __future__ import annotations
@@ -11,7 +11,9 @@ from typing import Any
 
 import pytest
 
-from tests.graph.kept import Bench, content, demo
+from pipeline.graph.derive import derive
+from pipeline.intake.drawing import read_drawing
+from tests.graph.kept import Bench, case, content, demo
 
 RECIPE, DRAWING = "configs/recipes/heron.yaml", "demo_inputs/heron.svg"
 ROUTER, LASER = "configs/shops/small-router.yaml", "configs/shops/laser.yaml"
@@ -59,7 +61,11 @@ ROWS: dict[str, tuple[list[Edit], set[str], set[str]]] = {
         set(),
         {"blank", "control", "neck_pocket"},
     ),
-    "kerf: the coupon that tries it; the lines are drawn true": ([(LASER, "kerf: 0.18", "kerf: 0.2")], {"tries"}, set()),
+    "kerf: the coupon that tries it; the lines are drawn true": (
+        [(LASER, "kerf: 0.18", "kerf: 0.2")],
+        {"tries"},
+        set(),
+    ),
     "gap of the cover: the cover": ([(RECIPE, "gap: 0.25", "gap: 0.3")], {"cover"}, set()),
     "wall of the hollows: they and the stack": ([(RECIPE, "wall: 14", "wall: 15")], {"blank", "hollows"}, set()),
     "prices": ([(RECIPE, "price: 38", "price: 39"), (ROUTER, "hour: 48", "hour: 49")], set(), set()),
@@ -78,7 +84,10 @@ ROWS: dict[str, tuple[list[Edit], set[str], set[str]]] = {
         set(),
     ),
     "lines moved in recipe and drawing": (
-        [(RECIPE, "design: heron", "# a line\n\n\ndesign: heron"), (DRAWING, "<title>", "<!-- told -->\n\n<title>")],
+        [
+            (RECIPE, "design: heron", "# a line\n\n\ndesign: heron"),
+            (DRAWING, "<title>", "<!-- told -->\n\n<title>"),
+        ],
         set(),
         set(),
     ),
@@ -99,15 +108,26 @@ def test_an_edit_makes_again_what_hangs_on_it(heron: Bench, tmp_path: Path, row:
     edits, stale, looked = ROWS[row]
     bench = heron.fork(tmp_path / "edited")
     bench.edit(*edits)
-    derived, done = bench.derive()
-    again = [d for d in done if d.unit == "step" and d.again]
+    again = [d for d in bench.derive()[1] if d.unit == "step" and d.again]
     assert {d.name for d in again if not d.same} == stale
     assert {d.name for d in again if d.same} == looked
     assert bench.again() == set()
     bench.edit(*((file, new, old) for file, old, new in edits))
     assert bench.again() == set()  # what stood before is still in the store
-    if not stale:
-        assert content(derived) == content(heron.derive()[0])
+
+
+def test_findings_point_at_the_lines_as_they_are_now(heron: Bench, tmp_path: Path):
+    """Nothing is made again when lines move, and yet each place is where it is now."""
+    bench = heron.fork(tmp_path / "edited")
+    bench.edit((RECIPE, "design: heron", "# one\n\n# two\ndesign: heron"))
+    derived, done = bench.derive()
+    assert not [d.name for d in done if d.unit == "step" and d.again]
+    recipe = derived.recipe
+    assert content(derived) == content(derive(recipe, read_drawing(recipe)))
+    places = [f.place for r in derived.results.values() for f in r.findings if f.place]
+    lines = bench.recipe.read_text(encoding="utf-8").splitlines()
+    assert places
+    assert all(lines[p.line - 1] == p.text for p in places)
 
 
 @pytest.mark.parametrize(
@@ -128,8 +148,6 @@ def test_the_other_hand_takes_over_all_but_what_is_handed(heron: Bench, tmp_path
 
 
 def test_a_hardware_part_makes_again_its_own_cavity(tmp_path: Path):
-    from tests.graph.kept import case
-
     bench = case(tmp_path / "case", "hardware")
     bench.again()
     bench.edit(("hardware.yaml", "thread: 8, size: [17, 17, 12]", "thread: 9, size: [17, 17, 12]"))

@@ -11,7 +11,6 @@ import json
 import re
 import unicodedata
 import zipfile
-from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 from xml.etree import ElementTree
@@ -76,7 +75,6 @@ steps:
   guide: {kind: template, of: well, use: opening, follow: {bush: 17, cutter: 8}, sheet: ply A}
 notes: [{at: spot, text: %(t)s}, {at: [50, 60], text: %(t)s, since: B}]
 accepted: [{check: wall-thin, step: well, measured: 1, because: %(t)s, since: B, by: %(t)s}]
-variants: {left: {mirror: true}}
 quote:
   currency: %(t)s
   priced: %(t)s
@@ -115,12 +113,8 @@ def made(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
     return text, folder / "out"
 
 
-def packets(out: Path) -> Iterator[Path]:
-    yield from (out / "tray", out / "tray-left")
-
-
 def files(out: Path, ending: str) -> list[Path]:
-    found = sorted(p for packet in packets(out) for p in packet.rglob(f"*{ending}"))
+    found = sorted((out / "tray").rglob(f"*{ending}"))
     assert found, ending
     return found
 

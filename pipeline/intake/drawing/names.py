@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, is_dataclass
+from functools import cache
 from typing import Any
 
 from pipeline.core.balance import Balance
@@ -41,6 +42,8 @@ def named_drawn(recipe: Recipe) -> Named:
     steps = frozenset(recipe.steps)
     for step in recipe.steps.values():
         for info in _fields(step.spec):
+            if not _may_name(info.type):
+                continue  # not even looked at: a drawing is as it was when such a field changes
             value = getattr(step.spec, info.attribute)
             names = list(_walk(info.type, value, info.name, steps))
             for refers, name, path in names:
@@ -59,6 +62,15 @@ def named_drawn(recipe: Recipe) -> Named:
     return found
 
 
+@cache
+def _may_name(annotation: Any) -> bool:
+    """May a value of this annotation hold the name of an object or mark?"""
+    a = taken_apart(annotation)
+    if a.form == "table":
+        return any(_may_name(info.type) for info in fields_of(a.cls).values())
+    return a.refers in ("drawn", "mark") or any(_may_name(of) for of in a.of)
+
+
 def _takes_lines(spec: Any, attribute: str) -> bool:
     """May the objects that this field names be open? A spec says so of its fields by ``LINES``; an outline takes
     lines where it mirrors a half."""
@@ -66,7 +78,7 @@ def _takes_lines(spec: Any, attribute: str) -> bool:
 
 
 def _fields(spec: Any) -> tuple[FieldInfo, ...]:
-    kind: type[Any] = type(spec)
+    kind: type[Any] = spec.__class__
     return tuple(fields_of(kind).values()) if is_dataclass(kind) else ()
 
 

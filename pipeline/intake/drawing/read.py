@@ -29,17 +29,25 @@ MARK_NAME = re.compile(r"(^|.*[-_. ])marks?([-_. ]?\d+)?$", re.IGNORECASE)
 UNREAD = frozenset({"text", "image", "foreignObject", "video", "canvas", "iframe"})
 
 
-def read_drawing(recipe: Recipe) -> Drawing:
+def read_drawing(recipe: Recipe, *, sha256: str | None = None) -> Drawing:
     """Read the drawing of a recipe: every object and mark that it names, in design mm.
 
+    Its bytes must have the hash ``sha256``, which is the recorded one when none is given ("" for any).
     Only what is named gets its region computed; ``Drawing.all`` only when a step names ``all``.
     Raises Refused with every problem: unknown or unclear names, objects without a certain area,
     faults of what is named, a drawing without any size.
     """
-    doc = read_document(recipe.drawing, label_of(recipe))
+    sha256 = recorded(recipe) if sha256 is None else sha256
+    doc = read_document(recipe.drawing, label_of(recipe), sha256=sha256)
     named = named_drawn(recipe)
     reader = _Reader(recipe, doc, named)
     return reader.drawing()
+
+
+def recorded(recipe: Recipe) -> str:
+    """The hash of the drawing when the recipe was read, "" where nothing is known of it."""
+    label = label_of(recipe)
+    return next((i.sha256 for i in recipe.inputs if i.path == label), "")
 
 
 def label_of(recipe: Recipe) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 from pipeline.core.errors import MachineFailed, refuse
@@ -10,18 +11,25 @@ from pipeline.core.text import quoted
 from pipeline.intake.drawing.decode import MAX_BYTES
 from pipeline.intake.drawing.document import Document
 
+AGAIN = "Run it again."
 SUFFIXES = (".svg", ".svgz", ".dxf", "")
 
 
-def read_document(path: str | Path, file_label: str) -> Document:
-    """Read a drawing by the end of its name: ``.dxf``, everything else as SVG. Raises Refused, MachineFailed."""
+def read_document(path: str | Path, file_label: str, *, sha256: str = "") -> Document:
+    """Read a drawing by the end of its name: ``.dxf``, everything else as SVG. Raises Refused, MachineFailed.
+
+    ``sha256`` is what its bytes must have, if it is known: a drawing that was saved meanwhile is refused.
+    """
+    data = stored(path, file_label)
+    if sha256 and len(data) <= MAX_BYTES and hashlib.sha256(data).hexdigest() != sha256:
+        raise refuse("The drawing was changed while it was being read.", place=Place(file=file_label), remedy=AGAIN)
     if Path(path).suffix.lower() == ".dxf":
         from pipeline.intake.drawing.dxf import read_dxf
 
-        return read_dxf(path, file_label)
+        return read_dxf(data, file_label)
     from pipeline.intake.drawing.svg import read_svg
 
-    return read_svg(path, file_label)
+    return read_svg(data, file_label)
 
 
 def stored(given: str | Path | bytes, label: str) -> bytes:
