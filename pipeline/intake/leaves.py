@@ -71,6 +71,8 @@ FARTHEST_MM = 100_000.0
 LEAST_MM = 1e-4
 """A fiftieth of the tolerance that everything is made to: nothing that is cut is smaller. (Places
 may be, by the noise of a computation.)"""
+NOISE = 1e-9
+"""What is nearer to nothing is nothing: the noise of a computation, or a number that no division would bear."""
 MOST = 1000
 """Nobody drills, cuts or numbers more of one thing in one step; more is a slip of the hand."""
 
@@ -108,6 +110,7 @@ def number(annotation: Any, a: Annotation, leaf: Leaf, path: str, reading: Readi
             expected=describe(annotation),
             remedy="look at its unit",
         )
+    value = value if abs(value) >= NOISE else 0.0
     if a.least is not None and (value < a.least.value or (a.least.above and value == a.least.value)):
         return reading.wrong(f"{shown} must be {bound(a.least)}{came}.", leaf.place, expected=describe(annotation))
     if a.form == "whole":

@@ -78,7 +78,9 @@ class Frame:
         w, h = PX[0] / 2 / self.k + 8 / self.k, PX[1] / 2 / self.k + 8 / self.k
         x, y = self.centre
         inside = shapely.clip_by_rect(shape, x - w, y - h, x + w, y + h)
-        return shapely.simplify(inside, 0.12 / self.k)
+        few = shapely.simplify(inside, 0.12 / self.k, preserve_topology=False)
+        # What is too thin to keep its shape, a sliver or a glue line, stays as it is.
+        return few if len(shapely.get_parts(few)) == len(shapely.get_parts(inside)) else inside
 
     def path(self, shape: BaseGeometry, look: str) -> str:
         """A shape, clipped, as one path; nothing where none of it is in the window."""

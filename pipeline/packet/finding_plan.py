@@ -192,7 +192,7 @@ def _key(whole: BaseGeometry, at: Point, frame: Frame, seen: Seen, *, low: bool)
         )
 
     words = []
-    for part in shapely.get_parts(shapely.simplify(whole, 0.4 / s)):
+    for part in shapely.get_parts(shapely.simplify(whole, 0.4 / s, preserve_topology=False)):
         words.append(
             "M" + "L".join(f"{num(x)} {num(y)}" for x, y in (spot(*p) for p in part.exterior.coords[:-1])) + "Z"
         )

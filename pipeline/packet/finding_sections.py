@@ -249,7 +249,9 @@ def _ends(t0: float, t1: float, size: float) -> Floats:
 def _flat(c: Contour) -> shapely.LineString:
     """A contour as a line of few points, closed where the contour is."""
     xy = c.flatten(FLAT_MM)[0]
-    return shapely.simplify(shapely.LineString(np.vstack([xy, xy[:1]]) if c.closed else xy), FLAT_MM)
+    return shapely.simplify(
+        shapely.LineString(np.vstack([xy, xy[:1]]) if c.closed else xy), FLAT_MM, preserve_topology=False
+    )
 
 
 def lowered(

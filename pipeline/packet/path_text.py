@@ -73,8 +73,10 @@ def _pictured(contour: Contour) -> Contour:
     if made is not None:
         return made
     xy = contour.flatten(PICTURE_MM / 2)[0]
-    line = shapely.LinearRing(xy) if contour.closed else shapely.LineString(xy)
-    points = shapely.get_coordinates(shapely.simplify(line, PICTURE_MM / 2))
+    line = shapely.LineString(np.vstack([xy, xy[:1]]) if contour.closed else xy)
+    points = shapely.get_coordinates(shapely.simplify(line, PICTURE_MM / 2, preserve_topology=False))
+    if contour.closed and len(points) < 4:  # smaller than what a picture shows
+        return line_chain(xy, closed=True)
     return line_chain(points[:-1] if contour.closed else points, closed=contour.closed)
 
 

@@ -174,8 +174,12 @@ class Board:
     def free(self, piece: Stamp, size: tuple[float, float]) -> int:
         """Bits of all the cells in which a piece's box may begin; ``size`` (mm) is that of its box, so that a part
         that just fits is not lost to its cells. Of the columns beyond the used ones only the first counts."""
-        nx, ny = self._places(size)
-        if nx < 1 or ny < 1:
+        nx, ny = self.places_for(size)
+        return self.free_within(piece, range(nx), range(ny))
+
+    def free_within(self, piece: Stamp, columns: range, rows: range) -> int:
+        """Bits of those of the given cells in which a piece's box may begin."""
+        if not columns or not rows:
             return 0
         blocked = 0
         for column, first, length in piece.runs:
@@ -185,12 +189,13 @@ class Board:
             blocked |= wide >> at
             if length > 1 << k:
                 blocked |= wide >> (at + length - (1 << k))
-        return _repeated((1 << ny) - 1, self.rows, nx) & ~blocked
+        allowed = _repeated(((1 << len(rows)) - 1) << rows.start, self.rows, len(columns))
+        return (allowed << (columns.start * self.rows)) & ~blocked
 
     def room(self, piece: Stamp, size: tuple[float, float]) -> tuple[int, int] | None:
         """(column, row) of the leftmost free place, of those the lowest; None where there is none."""
         free = self.free(piece, size)
-        return self._first(free) if free else None
+        return self.first(free) if free else None
 
     def places(self, free: int, bands: int) -> list[tuple[int, int]]:
         """The leftmost free places (column, row) of so many bands of rows, the lowest and the highest of each."""
@@ -200,12 +205,13 @@ class Board:
         for k in range(bands):
             band = free & _repeated((((1 << high) - 1) << (k * high)) & ((1 << self.rows) - 1), self.rows, columns)
             if band:
-                column, row = self._first(band)
+                column, row = self.first(band)
                 found[column, row] = None
                 found[column, ((band >> (column * self.rows)) & ((1 << self.rows) - 1)).bit_length() - 1] = None
         return list(found)
 
-    def _first(self, free: int) -> tuple[int, int]:
+    def first(self, free: int) -> tuple[int, int]:
+        """The leftmost of free cells, of those the lowest."""
         return divmod((free & -free).bit_length() - 1, self.rows)
 
     def touched(self, piece: Stamp, column: int, row: int) -> float:
@@ -218,7 +224,7 @@ class Board:
             walls += rim.high
         return (walls + hit.bit_count()) / rim.count
 
-    def _places(self, size: tuple[float, float]) -> tuple[int, int]:
+    def places_for(self, size: tuple[float, float]) -> tuple[int, int]:
         """Columns and rows in which a box may begin; beyond the used columns all is free, so one is enough."""
         ny = math.floor((self.size[1] - size[1]) / self.cell + 1e-9) + 1
         if math.isinf(self.size[0]):

@@ -17,7 +17,7 @@ from pipeline.workshop.layout import nest_set_up, part_gap, view
 
 EXACT_MM = 0.0011
 """What two flattened outlines (each within 0.0005 of its curves) may be nearer than they are drawn."""
-ROUGH_MM = 0.05
+ROUGH_MM = 0.03
 """How far a shape with fewer corners may lie from the exact one: what is searched, never what is measured."""
 
 

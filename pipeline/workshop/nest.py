@@ -7,7 +7,9 @@ on the exact shapes (`exact.py`); one that violates them is a fault of our own a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from pipeline.core.findings import Finding
 from pipeline.core.recipe import Recipe
@@ -113,7 +115,19 @@ def sheetfuls(
         )
         for f in layout.filled
     ]
-    return tuple(sorted(laid, key=lambda s: (letters.index(s.letter), s.number)))
+    laid.sort(key=lambda s: (letters.index(s.letter), s.number))
+    return tuple(_counted(laid, {p.name: p.copy for p in made if not p.spare}))
+
+
+def _counted(sheets: Sequence[Sheetful], wanted: Mapping[str, int]) -> Iterator[Sheetful]:
+    """Copies numbered as they lie, sheet after sheet: those over the number that is ``wanted`` are the spares."""
+    seen: Counter[str] = Counter()
+    for s in sheets:
+        placements = []
+        for p in s.placements:
+            seen[p.piece] += 1
+            placements.append(replace(p, copy=seen[p.piece], spare=seen[p.piece] > wanted[p.piece]))
+        yield replace(s, placements=tuple(placements))
 
 
 def _left_out(derived: Derived, pieces: Sequence[Piece], sheets: Sequence[Sheetful]) -> list[Finding]:

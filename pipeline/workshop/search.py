@@ -75,9 +75,9 @@ class Filled:
     spots: tuple[Spot, ...] = ()
     length: float = 0.0
 
-    def laid(self, part: int, way: Way, place: tuple[int, int], *, high: bool) -> Filled:
-        """The sheet with a part at a free place (column, row), slid until it touches."""
-        x, y = self._slid(way, place[0] * self.room.cell, place[1] * self.room.cell, high=high)
+    def laid(self, part: int, way: Way, x: float, y: float, *, high: bool) -> Filled:
+        """The sheet with a part at a free place, slid until it touches."""
+        x, y = self._slid(way, x, y, high=high)
         stamp, column, row = way.stamp_at(self.room.cell, x, y)
         return replace(
             self,
@@ -108,10 +108,10 @@ def there(way: Way, x: float, y: float) -> There:
 
 
 def opened(room: Room, number: int) -> Filled:
-    """An empty sheet."""
+    """An empty sheet; only the first of a letter has places that are kept out of."""
     board = Board(room.size, room.cell)
     lying: list[There] = []
-    for way, (x, y) in zip(room.taken, room.at, strict=True):
+    for way, (x, y) in zip(room.taken, room.at, strict=True) if number == 1 else ():
         stamp, column, row = way.stamp_at(room.cell, x, y)
         board = board.with_(board.bits(stamp, column, row), column + stamp.cells[0])
         lying.append(there(way, x, y))
@@ -125,11 +125,13 @@ Turn = tuple[int, int, bool, float]
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """What came of an order. ``score``: (parts left out, sheets that must be bought, worth); less is better."""
+    """What came of an order. ``count``: (parts left out, sheets to be bought, spares left out); ``worth`` is the
+    length with a little of where the parts lie. Less is better; ``steps`` is what there was before each part."""
 
     filled: tuple[Filled, ...]
     left_out: tuple[int, ...]
-    score: tuple[int, int, float]
+    count: tuple[int, int, int]
+    worth: float
     steps: tuple[tuple[tuple[Filled, ...], tuple[int, ...]], ...]
 
     @property
@@ -167,12 +169,12 @@ class Job:
             filled = made
             if sum(f.length for f in filled) > stop:
                 return None
-        score = (
+        count = (
             sum(not self.parts[i].spare for i in left_out),
             sum(not f.room.single for f in filled),
-            self._worth(filled) + sum(self.parts[i].spare for i in left_out) * 1e-3,
+            sum(self.parts[i].spare for i in left_out),
         )
-        return Layout(filled, left_out, score, tuple(steps))
+        return Layout(filled, left_out, count, self._worth(filled), tuple(steps))
 
     def _worth(self, filled: tuple[Filled, ...]) -> float:
         """Length, and a little of where the parts lie in the mean; the last sheet counts once more."""
@@ -210,10 +212,10 @@ class Job:
 
     def _best(
         self, sheet: Filled, ways: Sequence[Way], *, high: bool, pull: float
-    ) -> tuple[Way, tuple[int, int]] | None:
+    ) -> tuple[Way, float, float] | None:
         """Of a part's ways and places the one whose middle comes to lie furthest left; ``pull`` makes places good
         where much of its edge touches."""
-        found: tuple[tuple[float, float, int], Way, tuple[int, int]] | None = None
+        found: tuple[tuple[float, float, int], tuple[Way, float, float]] | None = None
         cell, board = sheet.room.cell, sheet.board
         for way in ways:
             stamp = way.stamp(cell)
@@ -224,13 +226,34 @@ class Job:
             if not free:
                 continue
             for place in board.places(free, BANDS if pull else 1)[: None if pull else (2 if high else 1)]:
-                x, y = place[0] * cell + way.middle[0], place[1] * cell + way.middle[1]
-                if pull:
-                    x -= pull * board.touched(stamp, *place) * math.sqrt(way.area)
-                key = (x, -y if high else y, way.turn_deg)
+                x, y = place[0] * cell, place[1] * cell
+                drawn = pull * board.touched(stamp, *place) * math.sqrt(way.area) if pull else 0.0
+                across = y + way.middle[1]
+                key = (x + way.middle[0] - drawn, -across if high else across, way.turn_deg)
                 if found is None or key < found[0]:
-                    found = key, way, place
-        return found and (found[1], found[2])
+                    found = key, (way, x, y)
+        return found[1] if found else self._squeezed(sheet, ways)
+
+    def _squeezed(self, sheet: Filled, ways: Sequence[Way]) -> tuple[Way, float, float] | None:
+        """A place along the far sides of a sheet, where there is none on the lines between cells."""
+        cell, board = sheet.room.cell, sheet.board
+        found: tuple[tuple[float, float, int], tuple[Way, float, float]] | None = None
+        for way in ways:
+            nx, ny = board.places_for(way.size)
+            x, y = (s - w for s, w in zip(board.size, way.size, strict=True))
+            if nx < 1 or ny < 1 or math.isinf(x):
+                continue
+            for at in ((0.0, max(0.0, y)), (max(0.0, x), 0.0), (max(0.0, x), max(0.0, y))):
+                stamp, column, row = way.stamp_at(cell, *at)
+                columns = range(column, column + 1) if at[0] else range(nx)
+                free = board.free_within(stamp, columns, range(row, row + 1) if at[1] else range(ny))
+                if free:
+                    column, row = board.first(free)
+                    spot = (at[0] or column * cell, at[1] or row * cell)
+                    key = (spot[0] + way.middle[0], spot[1], way.turn_deg)
+                    if found is None or key < found[0]:
+                        found = key, (way, *spot)
+        return found[1] if found else None
 
     def _open(self, filled: tuple[Filled, ...], part: Part) -> Iterator[int]:
         """Sheets that are in use and that a part may lie on: of its best letter first."""

@@ -57,12 +57,8 @@ def packed(shapes: Sequence[Shape], height: float, seconds: float) -> tuple[Pack
         )
         for n, s in enumerate(shapes)
     ]
-    first = max(1, round(seconds * 0.8))
     config = spyrrow.StripPackingConfig(
-        early_termination=True,
-        exploration_time=first,
-        compression_time=max(1, round(seconds) - first),
-        seed=SEED,
+        early_termination=False, total_computation_time=max(1, round(seconds)), seed=SEED
     )
     solution = spyrrow.StripPackingInstance("parts", strip_height=height, items=items).solve(config)
     found = [

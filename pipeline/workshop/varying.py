@@ -39,9 +39,9 @@ class Found:
     layout: Layout
 
     @property
-    def rank(self) -> tuple[int, int, float, float]:
-        """Less is better: parts left out, sheets, length, and the worth of it all."""
-        return *self.layout.score[:2], round(self.layout.length, 6), self.layout.score[2]
+    def rank(self) -> tuple[int, int, int, float, float]:
+        """Less is better: parts left out, sheets, spares left out, length, and the worth of it all."""
+        return *self.layout.count, round(self.layout.length, 6), self.layout.worth
 
 
 def first_layouts(job: Job) -> Iterator[Found]:
@@ -75,11 +75,12 @@ def varied(job: Job, order: list[Turn], first: Layout, seed: int, go_on: Callabl
         if changed == order:
             job.work.left -= 1000
             continue
-        made = job.run(changed, now, start, best.layout.length * LONGER)
+        stop = math.inf if best.layout.left_out else best.layout.length * LONGER
+        made = job.run(changed, now, start, stop)
         if made is None:
             continue
-        worst = now.score[2] * (1 + 2 * WORSE * max(0.0, draw() - 0.5))
-        if made.score[:2] < now.score[:2] or (made.score[:2] == now.score[:2] and made.score[2] <= worst):
+        worst = now.worth * (1 + 2 * WORSE * max(0.0, draw() - 0.5))
+        if made.count < now.count or (made.count == now.count and made.worth <= worst):
             order, now = changed, made
             if Found(changed, made).rank < best.rank:
                 best = Found(changed, made)
@@ -164,9 +165,9 @@ def _until(job: Job, work: float) -> Callable[[Layout], bool]:
 
 def _may_gain(job: Job, layout: Layout) -> bool:
     """Could a better layout save a sheet, or does the length count alone?"""
-    if any(math.isinf(r.size[0]) for r in job.rooms) or layout.score[0]:
+    if any(math.isinf(r.size[0]) for r in job.rooms) or layout.left_out:
         return True
-    return layout.score[1] > _least_sheets(job)
+    return layout.count[1] > _least_sheets(job)
 
 
 def _least_sheets(job: Job) -> int:

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from pipeline.workshop.cells import ON_A_LINE, STEPS, Stamp, stamp
 from pipeline.workshop.exact import ROUGH_MM
 
-INSCRIBED = 0.02
-"""GEOS's round corner of 8 chords a quadrant stays within the circle by less than 0.005 of its radius, and it takes
-corners off what it grows by up to 0.01 of it."""
+CHORDS = 16
+INSCRIBED = 0.0125
+"""GEOS's round corner of 16 chords a quadrant stays within the circle by less than 0.0013 of its radius, and it
+takes corners off what it grows by up to 0.01 of it."""
 LEVEL_MM = 1e-7
 """Edges that rise by less don't stand in anything's way."""
 
@@ -121,4 +122,4 @@ def grown_by(shape: shapely.Geometry, gap_mm: float) -> shapely.Geometry:
     if gap_mm <= 0.0:
         return shape
     reach = (gap_mm / 2 + 2 * ROUGH_MM) * (1 + INSCRIBED)
-    return shapely.simplify(shapely.buffer(shape, reach, quad_segs=8), ROUGH_MM)
+    return shapely.simplify(shapely.buffer(shape, reach, quad_segs=CHORDS), ROUGH_MM)

@@ -12,9 +12,10 @@ import pipeline.checks
 from pipeline.checks import checks, findings
 from pipeline.checks.sheet_measured import limits
 from pipeline.core.findings import Finding
-from pipeline.core.recipe import Accepted, HardwarePart, Sheet
+from pipeline.core.recipe import Accepted, HardwarePart, Offcut, Sheet
 from pipeline.core.shop import Shop
 from pipeline.steps.values import Derived, Result
+from pipeline.workshop.nest import nests
 from tests.checks.factory import PLACE, SHEETS, blank, box, cut, drawing, only, panel, pocket, step, told
 
 PLATE = box(0, 0, 300, 200, 10)
@@ -27,7 +28,7 @@ def test_larger_than_the_bed() -> None:
     assert told(panel(box(0, 0, 890, 1195), sheets=sheet), "too-large") == ()
     found = only(panel(box(0, 0, 1310, 100), sheets=sheet), "too-large")
     assert (found.severity, found.measured, found.limit) == ("stop", pytest.approx(1310.0), 1300.0)
-    assert "10.0 mm smaller" in found.remedy
+    assert "make it 10.0 mm shorter," in found.remedy
     assert "the bed of router" in found.message
 
 
@@ -36,6 +37,30 @@ def test_larger_than_the_sheet() -> None:
     assert told(panel(box(0, 0, 1196, 586)), "too-large") == ()
     found = only(panel(box(0, 0, 1196, 586.1)), "too-large")
     assert "less its border of 12 mm" in found.message
+    assert (found.measured, found.limit) == (pytest.approx(586.1), 586.0)
+    assert "make it 0.1 mm narrower," in found.remedy
+
+
+def test_both_sides_are_told_and_once() -> None:
+    """1300 × 700 on a sheet that holds 1196 × 586: 104 and 114 over, by subtraction; the layout adds nothing."""
+    design = panel(box(0, 0, 1300, 700))
+    found = only(design, "too-large")
+    assert (found.measured, found.limit) == (pytest.approx(700.0), 586.0)
+    assert "make it 104.0 mm shorter and 114.0 mm narrower," in found.remedy
+    assert nests(design) == ((), ())
+
+
+def test_an_offcut_that_it_must_come_from() -> None:
+    """300 × 200 from an offcut of 310 × 260, border 12: 286 × 236 inside, 14 too short."""
+    stock = replace(SHEETS["panel"], measured={"A": 11.8, "D": 11.7}, offcuts={"D": Offcut(size=(310.0, 260.0))})
+    design = panel(box(0, 0, 300, 200), sheets={"panel": stock})
+    (result,) = (r for r in design.results.values() if r.pieces)
+    pieces = tuple(replace(p, role="lamination", letter="D") for p in result.pieces)
+    bound = replace(design, results={**design.results, result.step: replace(result, pieces=pieces)})
+    found = only(bound, "too-large")
+    assert (found.measured, found.limit) == (pytest.approx(300.0), 286.0)
+    assert "sheet panel D" in found.message
+    assert told(design, "too-large") == ()  # it may come from sheet A
 
 
 def test_grain_forbids_a_turn() -> None:

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.compare.measure import along_mm, apart, clock, spot, spread
@@ -59,6 +59,7 @@ def test_body_w_with_its_tip_farther_out() -> None:
     assert found.inward.mm < 1e-6
 
 
+@settings(max_examples=20)
 @given(st.floats(5, 300), st.floats(0.01, 4))
 def test_a_larger_circle_is_larger_all_round(radius: float, by: float) -> None:
     """Concentric circles: the same distance everywhere, so it is the rms too; the areas differ by π(R² − r²)."""
@@ -72,6 +73,7 @@ def test_a_larger_circle_is_larger_all_round(radius: float, by: float) -> None:
     assert back.outward.mm == 0.0
 
 
+@settings(max_examples=20)
 @given(st.floats(20, 200), st.floats(0.02, 3), st.floats(0, 6.28))
 def test_a_shifted_circle(radius: float, by: float, angle: float) -> None:
     """A point at θ on the new circle lies | |p − c| − r | from the old one; its mean square by a sum over θ."""
@@ -131,6 +133,7 @@ def test_where_it_is_said() -> None:
     assert spot((-0.001, 2.0)) == "(0.00, 2.00)"
 
 
+@settings(max_examples=25)
 @given(st.floats(-30, 30), st.floats(-40, 40), st.floats(-40, 40))
 def test_a_turned_shape_is_known_again(degrees: float, dx: float, dy: float) -> None:
     """Any turn and shift of a shape without symmetry is found; one vertex off, and it is another shape."""

@@ -30,7 +30,7 @@ COVERED: dict[int, tuple[str, str]] = {
     20: ("reader", "exactly one of depth, floor, through; a face is front or back"),
     21: ("proof", "set-ups are turned back over and compared"),
     22: ("check", "sheet_measured; steps/stack_told (blank-measured)"),
-    23: ("check", "too_large; workshop/nest (sheet-too-small)"),
+    23: ("check", "too_large; workshop/nest (no-room)"),
     24: ("check", "parts_close; the layout keeps the shop's gap and measures it"),
     25: ("check", "grain_unstated; steps/stack_balance"),
     26: ("reader", "stock, measured thickness and count are read or refused; names hold the count"),

@@ -97,7 +97,7 @@ def test_every_field_of_every_kind_is_told(schema: dict[str, Any]) -> None:
 def test_top_level_is_the_language(schema: dict[str, Any]) -> None:
     """The names of blueprint section 3, in its order, and no others."""
     words = (
-        "design title revision by make parameters drawing frame shops sheets hardware steps balance quote notes "
+        "design title revision by make spare parameters drawing frame shops sheets hardware steps balance quote notes "
         "accepted relax variants made tolerance"
     )
     assert " ".join(schema["properties"]) == words

@@ -60,7 +60,12 @@ def test_all_is_on_the_disk_before_the_exchange_and_the_exchange_before_anything
     and only then is the old packet removed."""
     put(tmp_path, "old", held=False)
     done: list[str] = []
-    real_fsync, real_swap, real_rmtree, library = os.fsync, exchange._swapped, exchange.shutil.rmtree, disk.c_library()
+    real_fsync, real_swap, real_rmtree, library = (
+        os.fsync,
+        exchange._swapped,
+        exchange.shutil.rmtree,
+        disk.c_library(),
+    )
 
     def fsync(handle: int) -> None:
         done.append(f"flushed {Path(os.readlink(f'/proc/self/fd/{handle}')).relative_to(tmp_path)}")
@@ -157,7 +162,9 @@ CHANGES: dict[str, tuple[Change, str, str]] = {
 
 
 @pytest.mark.parametrize("what", CHANGES)
-def test_what_changes_while_it_is_read_is_refused(project: Path, monkeypatch: pytest.MonkeyPatch, what: str) -> None:
+def test_what_changes_while_it_is_read_is_refused(
+    project: Path, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
     """A packet names the hashes of what it was made from: of other bytes than those no packet is made. The next run
     takes the files as they are then."""
     change, more, said = CHANGES[what]

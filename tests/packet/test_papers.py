@@ -40,9 +40,10 @@ def test_packet_json_holds_to_its_schema(tmp_path: Path) -> None:
     written(tmp_path)
     found = json.loads((tmp_path / "packet.json").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator(SCHEMA).validate(found)
-    # Blueprint section 5: these are the keys, spelled so.
+    # The keys that the packet promises, spelled so; behind them what comparing and gauging need.
     assert " ".join(found) == (
-        "format design revision variant units inputs pieces blanks steps sequence findings files totals proof"
+        "format design revision variant units inputs pieces blanks steps sequence findings files totals proof "
+            "views gauges"
     )
     assert " ".join(found["pieces"][0]) == (
         "name role step sheet letter shop count since thickness_mm area_mm2 perimeter_mm bounds_mm mass_g files"

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from pipeline.geometry.region import solid
 from pipeline.geometry.shapes import rectangle
 from pipeline.workshop.cells import Board, Stamp, stamp
+from pipeline.workshop.exact import ROUGH_MM
 from pipeline.workshop.search import there
 from pipeline.workshop.slide import down, left, up
 from pipeline.workshop.ways import Way, grown_by, way
@@ -144,10 +145,10 @@ def test_what_a_part_takes_up_holds_its_gap(radius: float, gap: float, inner: fl
     if radius * inner > 1.0:
         shape = shape.difference(shapely.Point(0, 0).buffer(radius * inner, quad_segs=500))
     assume(shape.area > 0.5 * radius)
-    grown = grown_by(shapely.simplify(shape, 0.05), gap)
+    grown = grown_by(shapely.simplify(shape, ROUGH_MM), gap)
     outside = shapely.distance(shapely.Point(0, 0), shapely.Polygon(shapely.get_parts(grown)[0].exterior).exterior)
     assert outside >= radius + gap / 2
-    assert outside <= radius + gap / 2 + 0.25 + 0.03 * gap
+    assert outside <= radius + gap / 2 + 0.1 + 0.02 * gap
     holes = [h for p in shapely.get_parts(grown) for h in p.interiors]
     if holes:
         assert max(math.hypot(*c) for c in shapely.get_coordinates(holes[0])) <= radius * inner - gap / 2 + 1e-9

@@ -45,7 +45,11 @@ def test_openings_first_then_small_before_large():
 
 def test_what_lies_inside_comes_before_what_frees_it():
     """A frame in a frame with a plate in it: from the inside out."""
-    shapes = {"outer": frame(0, 0, 300, 200), "inner": frame(100, 100, 100, 60), "plate": shapely.box(130, 130, 160, 160)}
+    shapes = {
+        "outer": frame(0, 0, 300, 200),
+        "inner": frame(100, 100, 100, 60),
+        "plate": shapely.box(130, 130, 160, 160),
+    }
     assert told(shapes) == [
         ("plate", "CUT_OUTSIDE"),
         ("inner", "CUT_INSIDE"),
@@ -109,7 +113,9 @@ def test_a_large_opening_drops_something_out():
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.lists(st.tuples(st.integers(0, 90), st.integers(0, 50), st.integers(5, 40), st.integers(5, 30)), max_size=6))
+@given(
+    st.lists(st.tuples(st.integers(0, 90), st.integers(0, 50), st.integers(5, 40), st.integers(5, 30)), max_size=6)
+)
 def test_leftovers_lie_free_of_everything_and_of_each_other(made: list[tuple[int, int, int, int]]):
     parts = [shapely.box(x * 10, y * 10, (x + w) * 10, (y + h) * 10) for x, y, w, h in made]
     shapes = [p for p in (q.intersection(shapely.box(0, 0, 1000, 600)) for q in parts) if p.area > 1]

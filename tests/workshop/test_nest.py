@@ -15,8 +15,8 @@ from pipeline.geometry.contour import line_chain
 from pipeline.geometry.region import Region, solid
 from pipeline.geometry.shapes import disc, rectangle
 from pipeline.steps.values import Derived, Nest
-from pipeline.workshop.layout import nest_set_up, placed, turns, view
 from pipeline.workshop.exact import clearances
+from pipeline.workshop.layout import nest_set_up, placed, turns, view
 from pipeline.workshop.nest import nests
 from tests.workshop.factory import BIRCH, BODY_W, ROUTER, body_w, body_w_measures, of_pieces, piece, ring
 
