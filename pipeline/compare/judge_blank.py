@@ -215,10 +215,8 @@ def _lack(want: Shape, have: Shape) -> _Reach | None:
     if over.is_empty or over.area < 1e-6:
         return None
     points = shapely.get_coordinates(shapely.segmentize(over, 0.5))
-    if have.is_empty:
-        away = np.full(len(points), 2 * _radius(over))
-    else:
-        away = shapely.distance(shapely.points(points), have)
+    nothing = np.full(len(points), 2 * _radius(over))
+    away = nothing if have.is_empty else shapely.distance(shapely.points(points), have)
     k = int(np.argmax(np.round(away, 6)))
     if away[k] <= ROUGH_MM:
         return None

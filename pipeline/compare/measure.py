@@ -110,6 +110,11 @@ def spot(at: Point, decimals: int = 2) -> str:
     return f"({x:.{decimals}f}, {y:.{decimals}f})"
 
 
+def signed(value: float, decimals: int = 1) -> str:
+    """A difference with its sign: ``+2.4``, ``-116.6``, ``+0.0``, never ``-0.0``."""
+    return f"{round(value, decimals) + 0.0:+.{decimals}f}"
+
+
 def clock(at: Point, centre: Point) -> str:
     """The direction from a centre as on a clock face: 12 is up (+y), 3 is right (+x)."""
     dx, dy = at[0] - centre[0], at[1] - centre[1]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.compare.changes import Change
 from pipeline.compare.comparison import Comparison
-from pipeline.compare.measure import clock, spot
+from pipeline.compare.measure import clock, signed, spot
 from pipeline.compare.picture import STYLE as PICTURE_STYLE
 from pipeline.compare.picture import pictures
 from pipeline.compare.recut import still_to_make
@@ -146,7 +146,7 @@ def _lines(changes: Sequence[Change], t: Compared) -> str:
                 c.what,
                 *ways,
                 f"{s.rms_mm:.3f}",
-                f"{c.area_mm2:+.1f}",
+                signed(c.area_mm2),
                 "" if along is None else f"{along:.1f}",
                 count,
                 depth,

@@ -30,7 +30,7 @@ STYLE = """
 .cmp .halo{stroke:#fff;stroke-width:.28em;paint-order:stroke;stroke-linejoin:round}
 """
 WIDE_PX, INSET_PX = 620, 330
-LEAST_WINDOW_MM = 3.0
+LEAST_WINDOW_MM = 0.6
 
 
 def pictures(t: Compared, n: int) -> str:
@@ -169,9 +169,9 @@ def _arrow(c: Change, window: Box) -> str:
     length = math.dist(a, b)
     words = f"{size_of(c):.3f} mm"
     font = size / 15
-    tx, ty = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2 + size * 0.14
+    tx, ty = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2 + size * 0.16
     if abs(b[1] - a[1]) > abs(b[0] - a[0]):  # an upright arrow has its words beside it
-        tx, ty = tx + size * 0.2, (a[1] + b[1]) / 2
+        tx, ty = tx + size * 0.24, (a[1] + b[1]) / 2
     drawn = ""
     if length > size / 400:
         ux, uy = (b[0] - a[0]) / length, (b[1] - a[1]) / length

@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.compare.changes import HOLES, Change
 from pipeline.compare.comparison import Comparison
-from pipeline.compare.measure import SAME_MM, clock, spot
+from pipeline.compare.measure import SAME_MM, clock, signed, spot
 from pipeline.compare.pairs import hole_of
 from pipeline.compare.recut import still_to_make
 from pipeline.compare.rigid import said
@@ -109,7 +109,7 @@ def change_words(c: Change) -> str:
     elif c.moved and c.spread is not None:
         parts.append(_moves(c))
         parts.append(
-            f"rms {c.spread.rms_mm:.3f}; area {c.area_mm2:+.1f} mm² ({c.spread.added_mm2:.1f} added, "
+            f"rms {c.spread.rms_mm:.3f}; area {signed(c.area_mm2)} mm² ({c.spread.added_mm2:.1f} added, "
             f"{c.spread.removed_mm2:.1f} removed)"
         )
         if c.segments[0] != c.segments[1]:

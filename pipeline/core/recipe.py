@@ -87,7 +87,9 @@ class Sheet:
     price: Money | None = field("price of one sheet; absent: not given", None)
     shop: str = field("which shop cuts it; the first shop when absent", "")
     material: str = field("what it is, in words", "")
-    offcuts: Mapping[str, Offcut] = field("letters of `measured` that are offcuts, or have places to keep out of", {})
+    offcuts: Mapping[str, Offcut] = field(
+        "letters of `measured` that are offcuts, or have places to keep out of", {}
+    )
 
     def size_of(self, letter: str) -> tuple[float, float]:
         """Length by width of a physical sheet: of an offcut with corners the box around them, from its zero."""
@@ -218,7 +220,9 @@ class Recipe:
     mirrored: bool = False  # a left-handed variant: `steps/mirror.py` mirrors the whole derivation at its end
     quote: Terms = Terms()
     relax: tuple[Relaxed, ...] = ()  # cautions of the order of work that are left out
-    spare: Mapping[str, int] = field("", {})  # copies more of what a step makes, cut from what is left of the sheets
+    spare: Mapping[str, int] = field(
+        "", {}
+    )  # copies more of what a step makes, cut from what is left of the sheets
     nests: str = ""  # absolute path of the kept layouts, which may not exist
     layouts: Mapping[str, tuple[StoredSheet, ...]] = field("", {})  # kept layouts by "variant/shop/stock"
     said: tuple[str, ...] = ()  # what was assumed and should be told: "no shop named: …"

@@ -144,7 +144,7 @@ def _tree(
             return contour(v)
         if kind is Place and (path := spot_of(v)) is not None:
             return ["P", *tree(path)[1:]]
-        if dataclasses.is_dataclass(kind):
+        if hasattr(kind, "__dataclass_fields__"):
             return same(v, lambda: ["d", _name_of(kind), *(tree(getattr(v, f)) for f in _fields(kind))])
         if kind is list:
             return ["l", *map(tree, v)]

@@ -73,7 +73,7 @@ def record(
         "tool": {"libraries": run.libraries, "files": run.files, "bytes": run.bytes},
         "inputs": [_input(path, sha) for path, sha in sorted(inputs.items())],
         "absent": sorted(absent),
-        # Paths, sizes and times each in a row: reading 20,000 small lists would take as long as looking at the files.
+        # Paths, sizes and times each in a row: reading 20,000 small lists takes as long as looking at the files.
         "outputs": [paths, [size for size, _ in states], [mtime for _, mtime in states]],
         "packets": list(dict.fromkeys(p.partition("/")[0] for p in paths)),
         "exit_code": exit_code,

@@ -1,7 +1,8 @@
 """The store of results under ``out/.mouldloft/store``: one file an entry, named by what it holds or stands for.
 
 It is disposable. A lost, damaged or half-written entry is an entry that isn't there: whoever asked does the work
-again. Each entry begins with a hash of its key and of the rest, which is looked at whenever it is read. Entries are written
+again. Each entry begins with a hash of its key and of the rest, which is looked at whenever it is read. They are
+written
 beside and renamed, so two runs may share a store. It is bounded: what was used longest ago goes first. The clock
 decides what goes, never what is read.
 """
@@ -156,7 +157,7 @@ class Store:
 
 
 def pruned(out: str | os.PathLike[str]) -> str:
-    """Drop what nobody has asked for in a long time, and records of recipes that are gone. One sentence about it."""
+    """Drop what nobody has asked for in long, and records of recipes that are gone. A sentence about it."""
     store = Store(out)
     gone, freed = store.prune(unused_s=UNUSED_S)
     kept = sum(size for _, size, _ in store._entries())
@@ -166,8 +167,8 @@ def pruned(out: str | os.PathLike[str]) -> str:
         if isinstance(last, str) or not os.path.exists(last["recipe"]):
             records += _drop(str(file))
     return (
-        f"The store of results in {(Path(out) / FOLDER).as_posix()} lost {gone} entries ({freed / 1e6:.1f} MB) and "
-        f"{records} records of recipes that are gone; it holds {kept / 1e6:.1f} MB now."
+        f"The store of results in {(Path(out) / FOLDER).as_posix()} lost {gone} entries ({freed / 1e6:.1f} MB) "
+        f"and {records} records of recipes that are gone; it holds {kept / 1e6:.1f} MB now."
     )
 
 

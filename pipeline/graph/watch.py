@@ -258,7 +258,7 @@ def plain(value: Any, places: dict[int, Key]) -> Any:
         if all(pairs.get(k) is v for k, v in value.items()):
             return value
         return pairs if kind is dict else MappingProxyType(pairs)
-    if is_dataclass(kind) and not kind.__module__.startswith("pipeline.geometry"):
+    if hasattr(kind, "__dataclass_fields__") and not kind.__module__.startswith("pipeline.geometry"):
         was = {f.name: getattr(value, f.name) for f in fields(kind)}
         now = {name: plain(v, places) for name, v in was.items()}
         return value if all(now[name] is v for name, v in was.items()) else kind(**now)

@@ -128,7 +128,8 @@ def read_made(path: str | Path, *, known: Iterable[InputFile] = (), root: str = 
             files, real = files_around(each)
             data = files.read(real, max_bytes=MAX_BYTES)
             if hashes.get(os.fspath(real), sha := hashlib.sha256(data).hexdigest()) != sha:
-                raise refuse("The made register was changed while it was being read.", place=Place(file=files.name(real)))
+                wrong = "The made register was changed while it was being read."
+                raise refuse(wrong, place=Place(file=files.name(real)), remedy="Run it again.")
             found.append(read(data, files.name(real)))
         except Refused as refused:
             problems += refused.problems

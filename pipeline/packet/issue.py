@@ -48,6 +48,7 @@ def issue_packet(packet: Path, recipe: Recipe) -> Issued:
     its inputs or changed by hand, when the revision is a draft, or when the letter went out with other cut files;
     MachineFailed on the disk.
     """
+    _check_held(packet, recipe)
     found, digest = _packet(packet, recipe)
     entry = Issue(
         revision=recipe.revision,
@@ -130,6 +131,14 @@ def _packet(packet: Path, recipe: Recipe) -> tuple[dict[str, Any], str]:
             remedy="build with --fresh, then issue that",
         )
     return found, hashlib.sha256(data).hexdigest()
+
+
+def _check_held(packet: Path, recipe: Recipe) -> None:
+    """Raises Refused when what is held back would go out under a letter that meant other cut files."""
+    earlier = read_made(recipe.made).issue(recipe.revision)
+    held = packet if packet.name.endswith(HELD) else packet.with_name(packet.name + HELD)
+    if earlier is not None and held.is_dir():
+        _check_same(earlier.files, _hashes(held), recipe, Path(recipe.made).name)
 
 
 def _by_path(rows: Any) -> dict[str, str]:

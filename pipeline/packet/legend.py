@@ -10,8 +10,8 @@ from pipeline.core.fields import FaceName
 from pipeline.core.recipe import Recipe
 from pipeline.core.shop import Shop
 from pipeline.packet.layers import LOOKS, two_decimals
-from pipeline.packet.views import Zero
 from pipeline.packet.nest_words import leftover_lines, order_lines, spare_words
+from pipeline.packet.views import Zero
 from pipeline.steps.values import Blank, Nest, Op, Piece
 
 CAUTION = (

@@ -3,12 +3,13 @@
 A sheet is cut into square cells, column after column; bit (column · rows + row) of ``taken`` says that a cell
 is no longer free. A part is a stamp: the runs of cells that its inside or its edge touches. All places where
 a run of 2ᵏ cells would meet a taken one come from k shifts of the whole sheet, so a stamp is tried at all
-places of a sheet at once, exactly and the same on every machine.
+places of a sheet at once, exactly and the same on every machine. So are blocks of cells, 2ʲ columns wide.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
@@ -35,6 +36,10 @@ class Rim:
     high: int
 
 
+Block = tuple[int, int, int, int]
+"""A block of cells: 2ʲ columns by 2ᵏ rows from its first column and row, as (j, k, column, row)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """The cells that a part touches, from the cell of its box's lower left corner.
@@ -45,6 +50,7 @@ class Stamp:
     cells: tuple[int, int]
     runs: tuple[tuple[int, int, int], ...]
     rims: dict[int, Rim] = field(default_factory=dict, compare=False)
+    _blocks: list[Block] = field(default_factory=list, compare=False)
 
     def bits(self, stride: int) -> int:
         """Its cells as bits of a board whose columns hold ``stride`` cells."""
@@ -52,6 +58,12 @@ class Stamp:
         for column, first, length in self.runs:
             bits |= ((1 << length) - 1) << (column * stride + first)
         return bits
+
+    def blocks(self) -> Sequence[Block]:
+        """Blocks of its own cells that cover all of them, some twice; few and large ones."""
+        if not self._blocks:
+            self._blocks.extend(_blocks(self))
+        return self._blocks
 
     def rim(self, stride: int) -> Rim:
         """The cells around it on such a board."""
@@ -69,6 +81,46 @@ class Stamp:
             )
             self.rims[stride] = found
         return found
+
+
+def _blocks(of: Stamp) -> Iterator[Block]:
+    """Wide blocks first: what a number of neighbouring columns have in common; then what is still left of each."""
+    columns = [0] * of.cells[0]
+    for c, first, length in of.runs:
+        columns[c] |= ((1 << length) - 1) << first
+    left = list(columns)
+    common = {0: columns}
+    j = 0
+    while 2 << j <= len(columns):
+        common[j + 1] = [a & b for a, b in zip(common[j], common[j][1 << j :], strict=False)]
+        j += 1
+    for j in sorted(common, reverse=True):
+        wide = 1 << j
+        for c in sorted({*range(0, len(columns) - wide + 1, wide), len(columns) - wide}):
+            for first, length in _bit_runs(common[j][c]):
+                run = ((1 << length) - 1) << first
+                need = 0
+                for n in range(c, c + wide):
+                    need |= left[n] & run
+                if not need or length < wide // 2:
+                    continue
+                low, high = (need & -need).bit_length() - 1, need.bit_length()
+                k = (high - low).bit_length() - 1
+                yield j, k, c, low
+                if high - low > 1 << k:
+                    yield j, k, c, high - (1 << k)
+                for n in range(c, c + wide):
+                    left[n] &= ~(((1 << (high - low)) - 1) << low)
+
+
+def _bit_runs(bits: int) -> Iterator[tuple[int, int]]:
+    """Runs of ones: (first, length)."""
+    while bits:
+        first = (bits & -bits).bit_length() - 1
+        beyond = bits >> first
+        length = ((beyond + 1) & ~beyond).bit_length() - 1
+        yield first, length
+        bits ^= ((1 << length) - 1) << first
 
 
 def stamp(
@@ -165,11 +217,11 @@ class Board:
         self.cell = cell
         self.rows = math.ceil(size[1] / cell) + 2  # a stamp that begins within a cell may reach one further
         self.used = 0
-        self._spread = [0]
+        self._spread = {(0, 0): 0}
 
     @property
     def taken(self) -> int:
-        return self._spread[0]
+        return self._spread[0, 0]
 
     def free(self, piece: Stamp, size: tuple[float, float]) -> int:
         """Bits of all the cells in which a piece's box may begin; ``size`` (mm) is that of its box, so that a part
@@ -182,13 +234,8 @@ class Board:
         if not columns or not rows:
             return 0
         blocked = 0
-        for column, first, length in piece.runs:
-            k = length.bit_length() - 1
-            wide = self._wide(k)
-            at = column * self.rows + first
-            blocked |= wide >> at
-            if length > 1 << k:
-                blocked |= wide >> (at + length - (1 << k))
+        for j, k, column, row in piece.blocks():
+            blocked |= (self._spread.get((j, k)) or self._wide(j, k)) >> (column * self.rows + row)
         allowed = _repeated(((1 << len(rows)) - 1) << rows.start, self.rows, len(columns))
         return (allowed << (columns.start * self.rows)) & ~blocked
 
@@ -240,18 +287,24 @@ class Board:
         """The board with more cells taken, none of them in the columns from ``used`` on."""
         made = Board(self.size, self.cell)
         made.used = max(self.used, used)
-        made._spread = [self._spread[0] | bits]
+        made._spread = {(0, 0): self._spread[0, 0] | bits}
         return made
 
-    def _wide(self, k: int) -> int:
-        """Bit i: is any of the cells i … i + 2ᵏ − 1 taken?"""
-        while len(self._spread) <= k:
-            last = self._spread[-1]
-            self._spread.append(last | last >> (1 << (len(self._spread) - 1)))
-        return self._spread[k]
+    def _wide(self, j: int, k: int) -> int:
+        """Bit i: is any cell taken of the block of 2ʲ columns and 2ᵏ rows that begins in the cell i?"""
+        found = self._spread.get((j, k))
+        if found is None:
+            if j:
+                half = self._wide(j - 1, k)
+                found = half | half >> (self.rows << (j - 1))
+            else:
+                half = self._wide(0, k - 1)
+                found = half | half >> (1 << (k - 1))
+            self._spread[j, k] = found
+        return found
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def _repeated(pattern: int, stride: int, times: int) -> int:
     """``pattern`` at every multiple of ``stride`` bits, ``times`` times."""
     made, count = pattern, 1

@@ -32,9 +32,7 @@ def parts(recipe: Recipe, pieces: Sequence[Piece], lying: Lying) -> tuple[Part, 
         stock, shop = recipe.sheets[piece.sheet], shop_named(recipe, piece.shop)
         gap = least_gap(stock, shop)
         grown = grown_by(lying.rough(piece.name), gap)
-        ways = tuple(
-            way(quarter_turned(grown, t), t, lying.box(piece.name, t), gap) for t in turns(piece, stock)
-        )
+        ways = tuple(way(quarter_turned(grown, t), t, lying.box(piece.name, t), gap) for t in turns(piece, stock))
         letters = letters_for(recipe, piece)
         late = COUPON if piece.role == "coupon" else BOUND if len(letters) < len(stock.measured) else FREE
         made += [

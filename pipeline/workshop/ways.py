@@ -103,12 +103,16 @@ def way(grown: shapely.Geometry, turn_deg: int, box: tuple[float, float, float, 
     gives for it, ``box`` its own exact box."""
     xmin, ymin, xmax, ymax = box
     half = gap_mm / 2
+    size = (xmax - xmin + gap_mm, ymax - ymin + gap_mm)
     taken = shapely.transform(grown, lambda xy: xy - np.array([xmin - half, ymin - half]))
+    if gap_mm > 0.0:  # what was added for the corners that were cut off must not reach beyond its box
+        within = shapely.get_parts(shapely.intersection(taken, shapely.box(0.0, 0.0, *size)))
+        taken = shapely.multipolygons([p for p in within if p.geom_type == "Polygon"])
     centre = taken.centroid
     return Way(
         turn_deg=turn_deg,
         shape=taken,
-        size=(xmax - xmin + gap_mm, ymax - ymin + gap_mm),
+        size=size,
         corner=(xmin - half, ymin - half),
         area=float(taken.area),
         middle=(float(centre.x), float(centre.y)),

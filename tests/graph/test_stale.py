@@ -95,7 +95,10 @@ REASONS: dict[str, tuple[Callable[[Path], object], tuple[str, ...]]] = {
         lambda r: put(r / "wren.yaml", "design: wern", SETTLED + 1),
         ("wren.yaml has changed.",),
     ),
-    "an edit that keeps size and time": (lambda r: back_in_time(r / "wren.svg", "<SVG/>"), ("wren.svg has changed.",)),
+    "an edit that keeps size and time": (
+        lambda r: back_in_time(r / "wren.svg", "<SVG/>"),
+        ("wren.svg has changed.",),
+    ),
     "a drawing that is gone": (lambda r: (r / "wren.svg").unlink(), ("wren.svg is gone.",)),
     "a made register that wasn't there": (
         lambda r: put(r / "wren.made.yaml", "issued: []"),

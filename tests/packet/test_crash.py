@@ -41,7 +41,7 @@ def bench(*arguments: str) -> str:
 
 @LINUX
 def test_every_call_of_the_exchange_may_fail_or_be_the_last() -> None:
-    """Good and held packets, with the system's exchange and without: killed before each call, and refused by it."""
+    """Good and held packets, with the system's exchange and without: killed before each call, refused by it."""
     assert "0 broken" in bench("tests.bench.exchanging", "2")
 
 
@@ -56,8 +56,8 @@ def test_builds_that_are_killed_or_failed_leave_one_whole_packet() -> None:
 def test_all_is_on_the_disk_before_the_exchange_and_the_exchange_before_anything_goes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at_once: bool
 ) -> None:
-    """A power cut may take back what was not flushed: so files and folders are, then the exchange, then its folder,
-    and only then is the old packet removed."""
+    """A power cut may take back what was not flushed: so files and folders are, then the exchange, then its
+    folder, and only then is the old packet removed."""
     put(tmp_path, "old", held=False)
     done: list[str] = []
     real_fsync, real_swap, real_rmtree, library = (
@@ -95,9 +95,8 @@ def test_all_is_on_the_disk_before_the_exchange_and_the_exchange_before_anything
     monkeypatch.setattr(exchange, "c_library", Library)
     put(tmp_path, "new", held=False)
     stage = ".mouldloft/stage-heron"
-    files = ["flushed the whole disk"] if at_once else [
-        f"flushed {stage}{p}" for p in ("/packet.json", "/shops", "/shops/router", "/shops/router/a.dxf", "/shops/router.zip", "")
-    ]  # fmt: skip
+    paths = ("", "/packet.json", "/shops", "/shops/router", "/shops/router/a.dxf", "/shops/router.zip")
+    files = ["flushed the whole disk"] if at_once else [f"flushed {stage}{p}" for p in paths]
     assert done[0] == "flushed .mouldloft"
     assert sorted(done[1:-3]) == sorted(files)
     assert done[-3:] == ["exchanged", "flushed .", "removed"]
@@ -165,8 +164,8 @@ CHANGES: dict[str, tuple[Change, str, str]] = {
 def test_what_changes_while_it_is_read_is_refused(
     project: Path, monkeypatch: pytest.MonkeyPatch, what: str
 ) -> None:
-    """A packet names the hashes of what it was made from: of other bytes than those no packet is made. The next run
-    takes the files as they are then."""
+    """A packet names the hashes of what it was made from: of other bytes than those no packet is made. The next
+    run takes the files as they are then."""
     change, more, said = CHANGES[what]
     (project / "well.made.yaml").write_text("made: []\n", encoding="utf-8")
     before = tree(project / "out" / NAME)

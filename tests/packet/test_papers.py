@@ -43,7 +43,7 @@ def test_packet_json_holds_to_its_schema(tmp_path: Path) -> None:
     # The keys that the packet promises, spelled so; behind them what comparing and gauging need.
     assert " ".join(found) == (
         "format design revision variant units inputs pieces blanks steps sequence findings files totals proof "
-            "views gauges"
+        "views gauges"
     )
     assert " ".join(found["pieces"][0]) == (
         "name role step sheet letter shop count since thickness_mm area_mm2 perimeter_mm bounds_mm mass_g files"
@@ -143,7 +143,7 @@ def test_cells_are_plain() -> None:
 
 def test_the_order_of_work_as_a_table() -> None:
     rows = list(csv.reader(io.StringIO(sequence_csv(WORK))))
-    assert rows[0] == "n work piece face cutter who because kind caution price day".split()
+    assert rows[0] == ["n", "work", "piece", "face", "cutter", "who", "because", "kind", "caution", "price", "day"]
     assert rows[1][:7] == ["1", "bore index holes", "blank", "back", "6 end", "maker", "all is located on them"]
     assert rows[1][7:] == ["must", "", "", "1"]
 

@@ -445,7 +445,8 @@ def test_everything_can_be_written(tmp_path: Path) -> None:
     """Marks, points, arithmetic and units, as the recipe's language has them."""
     top = (
         "parameters: {reach: 40}\n"
-        'balance: {seat: [reach, 0], thigh: 55, strap: [[190, "reach + 50"], [5, 50]], strap_length: 1.1 m, friction: 0.3,\n'
+        'balance: {seat: [reach, 0], thigh: 55, strap: [[190, "reach + 50"], [5, 50]], strap_length: 1.1 m,\n'
+        "  friction: 0.3,\n"
         "  strap_set: [500, 600], nut: [600, 50], handle: [[50, 95], [150, 95]], hang: [100, 95], up: +y,\n"
         "  legs: {count: 4, radius: 180, centre: [100, 50], first: 45, seat: 100, load: 90 kg},\n"
         "  stands: {on: body, device: {mass: 1.5 kg, at: [100, 50, 60]}}, pieces: {plate: [10, 20, 30], lid: 35.4}}"

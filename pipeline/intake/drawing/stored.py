@@ -22,7 +22,8 @@ def read_document(path: str | Path, file_label: str, *, sha256: str = "") -> Doc
     """
     data = stored(path, file_label)
     if sha256 and len(data) <= MAX_BYTES and hashlib.sha256(data).hexdigest() != sha256:
-        raise refuse("The drawing was changed while it was being read.", place=Place(file=file_label), remedy=AGAIN)
+        wrong = "The drawing was changed while it was being read."
+        raise refuse(wrong, place=Place(file=file_label), remedy=AGAIN)
     if Path(path).suffix.lower() == ".dxf":
         from pipeline.intake.drawing.dxf import read_dxf
 
