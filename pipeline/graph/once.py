@@ -1,4 +1,4 @@
-"""How the rooms ask for work that is done once (`keep.py`): inside ``kept_for`` it is kept, elsewhere just done."""
+"""How the rooms ask for work that is done once (`keep.py`): in ``kept_for`` it is kept, elsewhere just done."""
 
 from __future__ import annotations
 

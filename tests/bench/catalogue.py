@@ -26,7 +26,7 @@ Row = tuple[str, list[float], str]
 
 # -- nothing stale -------------------------------------------------------------------------------
 def thousand(folder: Path) -> list[str]:
-    """1,000 recipes in ``folder``/all with a packet and a record each, as 1,000 builds of the case would leave them;
+    """1,000 recipes in ``folder``/all with a packet and a record each, as 1,000 builds of the case leave them;
     the paths of all their inputs and outputs. One is built; the others are copies, which a look can't tell."""
     from pipeline.graph import stale
     from pipeline.graph.run import Run
