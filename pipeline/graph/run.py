@@ -12,7 +12,7 @@ TYPE_CHECKING = False  # type checkers take it for true; importing `typing` for 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-LIBRARIES = ("ezdxf", "networkx", "numpy", "pyyaml", "reportlab", "shapely", "svgelements")
+LIBRARIES = ("ezdxf", "networkx", "numpy", "pyyaml", "reportlab", "shapely", "svgelements", "xlsxwriter")
 """Those whose version can change a byte of a packet (mouldloft's own sources are looked at directly)."""
 
 
