@@ -155,20 +155,12 @@ class Job:
     work: Work = field(default_factory=lambda: Work(math.inf))
 
     def run(
-        self,
-        order: Sequence[Turn],
-        before: Layout | None = None,
-        start: int = 0,
-        stop: float = math.inf,
-        halfway: tuple[int, float] = (-1, 0.0),
+        self, order: Sequence[Turn], before: Layout | None = None, start: int = 0, stop: float = math.inf
     ) -> Layout | None:
-        """Lays the parts in an order, the first ``start`` as in ``before``; None where it gets longer than ``stop``,
-        or worth more than the second of ``halfway`` when so many parts as its first are laid."""
+        """Lays the parts in an order, the first ``start`` as in ``before``; None where it gets too long."""
         filled, left_out = before.steps[start] if before else ((), ())
         steps = list(before.steps[:start]) if before else []
-        for n, (part, way, high, pull) in enumerate(order[start:], start=start):
-            if n == halfway[0] and self.worth(filled) > halfway[1]:
-                return None
+        for part, way, high, pull in order[start:]:
             steps.append((filled, left_out))
             made = self._place(filled, part, way, high=high, pull=pull)
             if made is None:
@@ -182,9 +174,9 @@ class Job:
             sum(not f.room.single for f in filled),
             sum(self.parts[i].spare for i in left_out),
         )
-        return Layout(filled, left_out, count, self.worth(filled), tuple(steps))
+        return Layout(filled, left_out, count, self._worth(filled), tuple(steps))
 
-    def worth(self, filled: tuple[Filled, ...]) -> float:
+    def _worth(self, filled: tuple[Filled, ...]) -> float:
         """Length, and a little of where the parts lie in the mean; the last sheet counts once more."""
         total = 0.0
         for f in filled:

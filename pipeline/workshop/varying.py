@@ -17,8 +17,6 @@ WORSE = 0.002
 """How much worse (as a share) a layout may be that the search goes on from."""
 LONGER = 1.03
 """A layout that gets longer than the best by this factor is given up half way."""
-HALFWAY = 1.01
-"""So is one that is worse by this factor when the same parts lie as in the layout that it comes from."""
 FAR = 0.5
 """So often a part that lies at the far end is tried elsewhere, not just any."""
 KEYS: tuple[Callable[[Part], float], ...] = (
@@ -73,13 +71,12 @@ def varied(job: Job, order: list[Turn], first: Layout, seed: int, go_on: Callabl
     best = Found(order, first)
     now = first
     while go_on(best.layout):
-        changed, start, same = _changed(job, order, now, draw)
+        changed, start = _changed(job, order, now, draw)
         if changed == order:
             job.work.left -= 1000
             continue
         stop = math.inf if best.layout.left_out else best.layout.length * LONGER
-        halfway = (same, job.worth(now.steps[same][0]) * HALFWAY) if same < len(order) else (-1, 0.0)
-        made = job.run(changed, now, start, stop, halfway)
+        made = job.run(changed, now, start, stop)
         if made is None:
             continue
         worst = now.worth * (1 + 2 * WORSE * max(0.0, draw() - 0.5))
@@ -90,9 +87,8 @@ def varied(job: Job, order: list[Turn], first: Layout, seed: int, go_on: Callabl
     return best
 
 
-def _changed(job: Job, order: list[Turn], now: Layout, draw: Callable[[], float]) -> tuple[list[Turn], int, int]:
-    """An order with two parts exchanged, one moved, or one turned another way; where it begins to differ, and from
-    where on the same parts have been laid.
+def _changed(job: Job, order: list[Turn], now: Layout, draw: Callable[[], float]) -> tuple[list[Turn], int]:
+    """An order with two parts exchanged, one moved, or one turned another way; and where it begins to differ.
 
     Half of the time the part is one that lies at the far end, and goes to an earlier place.
     """
@@ -106,7 +102,7 @@ def _changed(job: Job, order: list[Turn], now: Layout, draw: Callable[[], float]
         b = int(draw() * (a + 1)) if kind < 0.7 else a
     one, two = made[a], made[b]
     if kind < 0.7 and (job.parts[one[0]].late != job.parts[two[0]].late or _alike(job, one, two)):
-        return order, 0, 0
+        return order, 0
     if kind < 0.35:
         made[a], made[b] = two, one
     elif kind < 0.7:
@@ -115,7 +111,7 @@ def _changed(job: Job, order: list[Turn], now: Layout, draw: Callable[[], float]
         way = -1 if draw() < 0.5 else int(draw() * len(job.parts[one[0]].ways))
         made[a] = (one[0], way, draw() < 0.5, PULLS[int(draw() * len(PULLS))] if draw() < 0.5 else one[3])
         b = a
-    return made, min(a, b), max(a, b) + 1
+    return made, min(a, b)
 
 
 def _alike(job: Job, one: Turn, two: Turn) -> bool:
